@@ -1,0 +1,58 @@
+"""The band of words on top of every page: one word for each question the day book answers."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import NoReverseMatch, Resolver404, resolve, reverse
+
+from nursery.permissions import MARK
+
+
+@dataclass(frozen=True)
+class Word:
+    """A word of the band, its address, and whether the page shown stands under it."""
+
+    word: str
+    url: str
+    current: bool
+
+
+# The word and the URL name of its page. A word stands in the band only when its page exists and the viewer may
+# see it, so a word can be listed here before its page is built.
+BAND: tuple[tuple[str, str], ...] = (
+    ("Today", "today"),
+    ("Gate", "gate"),
+    ("Benches", "benches"),
+    ("Trees", "trees"),
+    ("Rounds", "rounds"),
+    ("Stores", "stores"),
+    ("Spray register", "spray_register"),
+    ("Weather", "weather"),
+    ("People", "people"),
+    ("Money", "money"),
+    ("Rates", "rates"),
+    ("Audit trail", "audit_trail"),
+)
+
+
+def words_for(viewer: Any, path: str) -> list[Word]:
+    """The words the viewer may follow, in the order of the band; the one whose page `path` lies under is current."""
+    open_to = [(word, url) for word, name in BAND if (url := _address(name)) and may_see(viewer, url)]
+    under = max((url for _, url in open_to if path.startswith(url)), key=len, default=None)
+    return [Word(word, url, url == under) for word, url in open_to]
+
+
+def may_see(viewer: Any, url: str) -> bool:
+    """Whether the view behind an address of this site names the viewer's role."""
+    try:
+        roles = getattr(resolve(url).func, MARK, ())
+    except Resolver404:
+        return False
+    return "public" in roles or getattr(viewer, "role", None) in roles
+
+
+def _address(name: str) -> str | None:
+    try:
+        return reverse(name)
+    except NoReverseMatch:
+        return None
