@@ -1,0 +1,18 @@
+"""The Celery app: where work in the background is rung for, and what the clock rings for by itself."""
+
+import os
+
+from celery import Celery
+from kombu.transport import TRANSPORT_ALIASES
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "nursery.settings.development")
+TRANSPORT_ALIASES["files"] = "nursery.file_broker:Transport"
+
+app = Celery("heelin")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.autodiscover_tasks()
+
+# Every periodic task may run late or twice: it picks what is due and not yet done.
+app.conf.beat_schedule = {
+    "ring for waiting jobs": {"task": "nursery.tasks.sweep", "schedule": 15.0},
+}

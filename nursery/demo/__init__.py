@@ -1,0 +1,1 @@
+"""The invented Derrynavail Nursery, built by the real actions."""

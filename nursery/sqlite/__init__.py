@@ -1,0 +1,1 @@
+"""SQLite as a database engine that keeps its triggers: ENGINE = "nursery.sqlite"."""
