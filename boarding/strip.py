@@ -1,0 +1,340 @@
+"""The stay strip: one ruled row of day cells for a whole stay, like the temperature sheet at a bedside.
+
+Trade question: where did this tree stand, what was found on it, what was done to it, and when is the next hatch due?
+Above the line stands the place (shaded by zone), on the line what was found (live count as a bar, none alive as a
+dot), below it what was done. Rows of 35 days; the numbers below are the only place where the drawing is laid out, the
+template prints them. `boarding.strip_words` says the same in words.
+
+Units: user units of the drawing (about one pixel on a desk page). Errors: ValueError for no days, for days that do
+not follow each other, and for a negative count. Source: the house's own drawing; no standard is claimed.
+
+>>> days = [StripDay(dt.date(2026, 6, 3), "isolation", look=Look(live=4, dead=1, twigs=60)),
+...         StripDay(dt.date(2026, 6, 4), "isolation", works=("scrub",))]
+>>> drawn = lay_out(days)
+>>> len(drawn.rows), drawn.rows[0].bars[0].count, drawn.rows[0].glyphs[0].word
+(1, 4, 'scrubbed')
+"""
+
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TypeVar
+
+from boarding.strip_marks import DRAWINGS, OTHER, SHADES, Drawing, work_word, zone_word
+
+T = TypeVar("T")
+
+DAYS_A_ROW = 35
+CELL = 25
+GUTTER = 52
+WIDTH = GUTTER + DAYS_A_ROW * CELL + 4
+HEAD = 30
+PLACE = 20
+FOUND = 50
+TALLEST = 32
+STEP = 16
+MOST_MARKS = 3
+FOOT = 20
+GAP = 18
+LETTER = 6.4
+MONTHS = "Jan Feb Mar Apr May June July Aug Sept Oct Nov Dec".split()
+
+
+@dataclass(frozen=True)
+class Look:
+    """What one inspection counted: live and dead on a number of twigs."""
+
+    live: int
+    dead: int
+    twigs: int
+
+
+@dataclass(frozen=True)
+class StripDay:
+    """One calendar day of the stay. `hold_until` is the nursery's local time when the last spray may be touched."""
+
+    day: dt.date
+    zone: str = ""
+    look: Look | None = None
+    works: tuple[str, ...] = ()
+    sprays: tuple[str, ...] = ()
+    hold_until: dt.datetime | None = None
+
+
+@dataclass(frozen=True)
+class Hatch:
+    """First and last day on which the next crawlers are expected."""
+
+    first: dt.date
+    last: dt.date
+
+
+@dataclass(frozen=True)
+class Word:
+    """A word at a place of the drawing."""
+
+    x: float
+    y: float
+    text: str
+    strong: bool = False
+
+
+@dataclass(frozen=True)
+class Block:
+    """A shaded rectangle with its word."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    shade: str
+    word: Word
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A live count standing on the line."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    count: int
+    word: Word
+
+
+@dataclass(frozen=True)
+class Dot:
+    """A look that found none alive."""
+
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Glyph:
+    """A mark of something done."""
+
+    x: float
+    y: float
+    path: str
+    filled: bool
+    word: str
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A straight line of the drawing."""
+
+    x1: float
+    x2: float
+    y1: float
+    y2: float
+
+
+@dataclass(frozen=True)
+class Row:
+    """Up to 35 days with everything drawn in them."""
+
+    sides: tuple[Word, ...]
+    months: tuple[Word, ...]
+    numbers: tuple[Word, ...]
+    ticks: tuple[Rule, ...]
+    line: Rule
+    places: tuple[Block, ...]
+    hatches: tuple[Block, ...]
+    bars: tuple[Bar, ...]
+    dots: tuple[Dot, ...]
+    glyphs: tuple[Glyph, ...]
+    more: tuple[Word, ...]
+    holds: tuple[Rule, ...]
+    hold_words: tuple[Word, ...]
+
+
+@dataclass(frozen=True)
+class Strip:
+    """The whole drawing: its size, its rows, and the key to its marks."""
+
+    width: float
+    height: float
+    rows: tuple[Row, ...]
+    key: tuple[Glyph, ...]
+    key_words: tuple[Word, ...]
+    key_rule: Rule
+    key_bar: Bar
+    key_dot: Dot
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """The levels of one row: top edge, place band, line, marks, foot."""
+
+    top: float
+    place: float
+    line: float
+    marks: float
+    foot: float
+    bottom: float
+
+
+def lay_out(days: Sequence[StripDay], *, hatch: Hatch | None = None, with_places: bool = True) -> Strip:
+    """The geometry of a strip. `with_places=False` leaves out where the tree stood, as a customer's page must."""
+    _checked(days)
+    depth = max(1, min(MOST_MARKS, max(len(_done(day)) for day in days)))
+    tallest = max((day.look.live for day in days if day.look), default=0)
+    chunks = [days[at : at + DAYS_A_ROW] for at in range(0, len(days), DAYS_A_ROW)]
+    height = _frame(0, depth, with_places).bottom + GAP
+    frames = [_frame(at * height, depth, with_places) for at in range(len(chunks))]
+    rows = tuple(_row(chunk, frame, tallest, hatch, with_places) for chunk, frame in zip(chunks, frames, strict=True))
+    return _with_key(rows, days, len(chunks) * height)
+
+
+def _checked(days: Sequence[StripDay]) -> None:
+    if not days:
+        raise ValueError("A strip needs at least one day.")
+    if any(later.day - earlier.day != dt.timedelta(days=1) for earlier, later in zip(days, days[1:], strict=False)):
+        raise ValueError("The days of a strip follow each other without a gap.")
+    if any(day.look and min(day.look.live, day.look.dead, day.look.twigs) < 0 for day in days):
+        raise ValueError("A count is never negative.")
+
+
+def _frame(top: float, depth: int, with_places: bool) -> _Frame:
+    place = top + HEAD
+    line = place + (PLACE if with_places else 0) + FOUND
+    marks = line + STEP - 4
+    foot = line + depth * STEP + 4
+    return _Frame(top, place, line, marks, foot, foot + FOOT)
+
+
+def _row(days: Sequence[StripDay], frame: _Frame, tallest: int, hatch: Hatch | None, with_places: bool) -> Row:
+    counted = [(at, day.look) for at, day in enumerate(days) if day.look]
+    return Row(
+        sides=_sides(frame, with_places),
+        months=tuple(_months(days, frame)),
+        numbers=tuple(
+            Word(_middle(at), frame.top + 25, str(day.day.day), day.day.weekday() == 0) for at, day in enumerate(days)
+        ),
+        ticks=tuple(Rule(_left(at), _left(at), frame.place, frame.foot) for at in range(len(days) + 1)),
+        line=Rule(GUTTER, _left(len(days)), frame.line, frame.line),
+        places=tuple(_places(days, frame)) if with_places else (),
+        hatches=tuple(_hatches(days, frame, hatch)),
+        bars=tuple(_bar(at, look.live, frame, tallest) for at, look in counted if look.live),
+        dots=tuple(Dot(_middle(at), frame.line) for at, look in counted if not look.live),
+        glyphs=tuple(_glyphs(days, frame)),
+        more=tuple(_more(days, frame)),
+        holds=tuple(_holds(days, frame)),
+        hold_words=tuple(
+            Word(_middle(at), frame.foot + 16, f"{day.hold_until:%H:%M}")
+            for at, day in enumerate(days)
+            if day.hold_until
+        ),
+    )
+
+
+def _left(at: int) -> float:
+    return GUTTER + at * CELL
+
+
+def _middle(at: int) -> float:
+    return GUTTER + at * CELL + CELL / 2
+
+
+def _sides(frame: _Frame, with_places: bool) -> tuple[Word, ...]:
+    stood = (Word(0, frame.place + 14, "stood"),) if with_places else ()
+    return (*stood, Word(0, frame.line - 4, "found"), Word(0, frame.marks + 4, "done"))
+
+
+def _months(days: Sequence[StripDay], frame: _Frame) -> Iterator[Word]:
+    for at, day in enumerate(days):
+        # A first cell late in its month leaves no room before the next month's own word.
+        crowded = at == 0 and len(days) > 1 and any(later.day.day == 1 for later in days[1:3])
+        if (at == 0 or day.day.day == 1) and not crowded:
+            yield Word(_left(at) + 2, frame.top + 11, f"{MONTHS[day.day.month - 1]} {day.day.year}")
+
+
+def _places(days: Sequence[StripDay], frame: _Frame) -> Iterator[Block]:
+    for zone, first, length in _runs([day.zone for day in days]):
+        if zone:
+            text = _fitting(zone_word(zone), length)
+            word = Word(_left(first) + 4, frame.place + 14, text)
+            yield Block(_left(first), frame.place, length * CELL, PLACE - 2, SHADES.get(zone, ".2"), word)
+
+
+def _hatches(days: Sequence[StripDay], frame: _Frame, hatch: Hatch | None) -> Iterator[Block]:
+    inside = [hatch is not None and hatch.first <= day.day <= hatch.last for day in days]
+    for expected, first, length in _runs(inside):
+        if expected:
+            word = Word(_left(first) + 2, frame.bottom + 8, "hatch expected")
+            yield Block(_left(first), frame.place, length * CELL, frame.foot - frame.place, ".2", word)
+
+
+def _bar(at: int, live: int, frame: _Frame, tallest: int) -> Bar:
+    height = round(max(5.0, TALLEST * live / tallest), 1)
+    top = frame.line - height
+    return Bar(_middle(at) - 4, top, 8, height, live, Word(_middle(at), top - 3, str(live)))
+
+
+def _done(day: StripDay) -> tuple[str, ...]:
+    """Codes of the marks below the line: each activity once, a spray that was logged only as such included."""
+    sprayed = ("spray",) if day.sprays else ()
+    return tuple(dict.fromkeys((*sprayed, *day.works)))
+
+
+def _glyphs(days: Sequence[StripDay], frame: _Frame) -> Iterator[Glyph]:
+    for at, day in enumerate(days):
+        done = _done(day)
+        shown = done if len(done) <= MOST_MARKS else done[: MOST_MARKS - 1]
+        for level, code in enumerate(shown):
+            yield _glyph(code, _middle(at), frame.marks + level * STEP)
+
+
+def _glyph(code: str, x: float, y: float) -> Glyph:
+    drawing: Drawing = DRAWINGS.get(code, OTHER)
+    return Glyph(x, y, drawing.path, drawing.filled, work_word(code))
+
+
+def _more(days: Sequence[StripDay], frame: _Frame) -> Iterator[Word]:
+    for at, day in enumerate(days):
+        left = len(_done(day)) - (MOST_MARKS - 1)
+        if left > 1:
+            yield Word(_middle(at), frame.marks + (MOST_MARKS - 1) * STEP + 4, f"+{left}")
+
+
+def _holds(days: Sequence[StripDay], frame: _Frame) -> Iterator[Rule]:
+    for at, day in enumerate(days):
+        if day.hold_until:
+            last = min(len(days) - 1, at + max(0, (day.hold_until.date() - day.day).days))
+            yield Rule(_left(at) + 3, _left(last + 1) - 3, frame.foot + 3, frame.foot + 3)
+
+
+def _runs(values: Sequence[T]) -> Iterator[tuple[T, int, int]]:
+    """(value, first index, length) of each run of equal values."""
+    first = 0
+    for value, group in groupby(values):
+        length = len(list(group))
+        yield value, first, length
+        first += length
+
+
+def _fitting(word: str, cells: int) -> str:
+    return word if len(word) * LETTER + 6 <= cells * CELL else word[0].upper()
+
+
+def _with_key(rows: tuple[Row, ...], days: Sequence[StripDay], top: float) -> Strip:
+    y = top + 16
+    x = GUTTER
+    bar = Bar(x, y - 10, 8, 10, 0, Word(x + 14, y, "live counted"))
+    x += 110
+    dot = Dot(x + 4, y - 4)
+    words = [bar.word, Word(x + 14, y, "none alive seen")]
+    x += 130
+    key = []
+    for code in dict.fromkeys(code for day in days for code in _done(day)):
+        text = work_word(code)
+        if x + 24 + len(text) * LETTER > WIDTH:
+            x, y = GUTTER, y + STEP + 4
+        key.append(_glyph(code, x + 5, y - 4))
+        words.append(Word(x + 16, y, text))
+        x += round(36 + len(text) * LETTER)
+    return Strip(WIDTH, y + 8, rows, tuple(key), tuple(words), Rule(GUTTER, WIDTH - 4, top, top), bar, dot)
