@@ -5,7 +5,9 @@ from typing import Any
 
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
 
+from nursery import clock
 from nursery.permissions import MARK
 
 OWN_CHECKS = "django.contrib.admin"  # the admin asks for its own permissions on every page
@@ -24,3 +26,14 @@ class RefuseUnnamed:
         if hasattr(view, MARK) or view.__module__.startswith(OWN_CHECKS):
             return
         raise PermissionDenied
+
+
+class OnNurseryTime:
+    """Middleware: pages and forms show and read times as the clock on the nursery's wall."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        with timezone.override(clock.zone()):
+            return self.get_response(request)

@@ -50,6 +50,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "nursery.middleware.RefuseUnnamed",
+    "nursery.middleware.OnNurseryTime",
     "axes.middleware.AxesMiddleware",
 ]
 ROOT_URLCONF = "nursery.urls"
@@ -71,7 +72,7 @@ TEMPLATES = [
 ]
 FORM_RENDERER = "nursery.renderers.DayBookForms"
 INSTALLED_APPS += ["django.forms"]  # its own templates, found after ours
-DJANGO_TABLES2_TEMPLATE = "table.html"
+DJANGO_TABLES2_TEMPLATE = "tables/ruled.html"
 
 # --- Database ---------------------------------------------------------------------------------------------------
 # SQLite: an immediate lock replaces SELECT FOR UPDATE, which SQLite does not have; recursive_triggers because
@@ -212,6 +213,11 @@ STORAGES = {
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
 WHITENOISE_USE_FINDERS = True
+STATICFILES_FINDERS = [
+    "django.contrib.staticfiles.finders.FileSystemFinder",
+    "django.contrib.staticfiles.finders.AppDirectoriesFinder",
+    "nursery.faces.FacesFinder",
+]
 
 # --- Mail -------------------------------------------------------------------------------------------------------
 EMAIL_URL = env.str("EMAIL_URL", default="")

@@ -1,0 +1,158 @@
+"""Lists as ruled ledgers: django-tables2 underneath, a lean template, filters and order kept in the address."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import django_tables2 as tables
+from django.http import HttpRequest, QueryDict
+from django_tables2 import RequestConfig
+
+from nursery.templatetags.heelin import cash, day, quantity
+
+ROWS_A_PAGE = 25
+FIGURE = {"td": {"class": "figure"}, "th": {"class": "figure"}, "tf": {"class": "figure"}}
+WIDE_ONLY = {"td": {"class": "wide-only"}, "th": {"class": "wide-only"}, "tf": {"class": "wide-only"}}
+
+
+@dataclass(frozen=True)
+class Head:
+    """One heading: its word, its class, the address that orders by it, and the order in force."""
+
+    word: str
+    css: str
+    link: str
+    order: str
+
+
+@dataclass(frozen=True)
+class Leaves:
+    """Where the page stands in the list, in words, with the addresses of its neighbours."""
+
+    words: str
+    earlier: str
+    later: str
+
+
+class FigureColumn(tables.Column):
+    """A column of figures: right-aligned, tabular, ruled off like a cash column."""
+
+    def __init__(self, *args: Any, unit: str = "", **kwargs: Any) -> None:
+        kwargs.setdefault("attrs", FIGURE)
+        super().__init__(*args, **kwargs)
+        self.unit = unit
+
+    def render(self, value: Any) -> str:
+        return quantity(value, self.unit)
+
+    def value(self, value: Any) -> Any:
+        return value
+
+
+class CashColumn(FigureColumn):
+    """A column of money, its currency named in the heading; `total=True` sums the rows of the list in the last line."""
+
+    def render(self, value: Any) -> str:
+        return cash(value)
+
+
+class DayColumn(tables.Column):
+    """A column of days, 'Wed 3 June 2026'."""
+
+    def render(self, value: Any) -> str:
+        return day(value)
+
+    def value(self, value: Any) -> Any:
+        return value
+
+
+class RuledTable(tables.Table):
+    """Base of every list. Class attributes say how it is shown:
+
+    `caption_words` (what the list is), `row_head` (the first cell heads its row), `has_csv` (the view answers ?csv=1).
+    """
+
+    caption_words = ""
+    row_head = True
+    has_csv = True
+
+    class Meta:
+        template_name = "tables/ruled.html"
+        attrs = {"class": "ledger"}  # noqa: RUF012  # django-tables2 reads a plain dict here
+        empty_text = "Nothing stands here."
+
+    # Attributes of a cell are asked once a column, not once a cell: that is most of what a stock template costs.
+    def ruled_heads(self) -> list[Head]:
+        """The headings, each with the address that orders by it."""
+        return [self._head(column) for column in self.columns]
+
+    def ruled_rows(self) -> Iterator[tuple[str, list[tuple[str, bool, Any]]]]:
+        """(row class, [(class, heads the row, cell)]) for every row of the page."""
+        shapes = [(_css(column, "td"), self.row_head and at == 0) for at, column in enumerate(self.columns)]
+        for row in self.paginated_rows:
+            css = row.attrs.get("class", "") if self._meta.row_attrs else ""
+            cells = [(shape[0], shape[1], cell) for shape, (_, cell) in zip(shapes, row.items(), strict=True)]
+            yield css, cells
+
+    def ruled_foot(self) -> list[tuple[str, Any]]:
+        """(class, total) of the last line; empty when no column has a footer."""
+        if not self.has_footer():
+            return []
+        return [(_css(column, "tf"), column.footer) for column in self.columns]
+
+    def leaves(self) -> Leaves | None:
+        """The neighbours of this page, or None when the list has one page."""
+        page = getattr(self, "page", None)
+        if page is None or not page.has_other_pages():
+            return None
+        first = (page.number - 1) * self.paginator.per_page + 1
+        return Leaves(
+            f"Rows {first} to {first + len(page.object_list) - 1}{self._of_how_many()}",
+            self._page_link(page.number - 1) if page.has_previous() else "",
+            self._page_link(page.number + 1) if page.has_next() else "",
+        )
+
+    def csv_link(self) -> str:
+        """The address of the same list, as filtered and ordered, as a CSV file."""
+        return self._address({"csv": "1", self.prefixed_page_field: None})
+
+    def _of_how_many(self) -> str:
+        # A lazy paginator does not count, which is its point; then the words leave the total out.
+        if isinstance(self.paginator, tables.LazyPaginator):
+            return ""
+        return f" of {self.paginator.count}"
+
+    def _page_link(self, number: int) -> str:
+        return self._address({self.prefixed_page_field: str(number)})
+
+    def _head(self, column: Any) -> Head:
+        if not (self.orderable and column.orderable):
+            return Head(column.header, _css(column, "th"), "", "")
+        link = self._address(
+            {self.prefixed_order_by_field: str(column.order_by_alias.next), self.prefixed_page_field: None}
+        )
+        order = ("descending" if column.order_by_alias.is_descending else "ascending") if column.is_ordered else ""
+        return Head(column.header, _css(column, "th"), link, order)
+
+    def _address(self, changes: dict[str, str | None]) -> str:
+        request = getattr(self, "request", None)
+        query = request.GET.copy() if request else QueryDict(mutable=True)
+        for name, value in changes.items():
+            query.pop(name, None)
+            if value is not None:
+                query[name] = value
+        return f"?{query.urlencode()}"
+
+
+def ruled(request: HttpRequest, table: RuledTable, *, lazy: bool = False, rows: int = ROWS_A_PAGE) -> RuledTable:
+    """Order and page a table as the address asks; `lazy` never counts the whole list."""
+    paginate: dict[str, Any] = {"per_page": rows}
+    if lazy:
+        paginate["paginator_class"] = tables.LazyPaginator
+    RequestConfig(request, paginate=paginate).configure(table)
+    return table
+
+
+def _css(column: Any, part: str) -> str:
+    """The class a column's own `attrs` name for a part, without the library's per-cell additions."""
+    return str(column.column.attrs.get(part, {}).get("class", ""))
