@@ -1,12 +1,12 @@
 """The stay strip: one ruled row of day cells for a whole stay, like the temperature sheet at a bedside.
 
-Trade question: where did this tree stand, what was found on it, what was done to it, and when is the next hatch due?
-Above the line stands the place (shaded by zone), on the line what was found (live count as a bar, none alive as a
-dot), below it what was done. Rows of 35 days; the numbers below are the only place where the drawing is laid out, the
-template prints them. `boarding.strip_words` says the same in words.
+Trade question: where did this tree stand, what was found on it, what was done to it, and when is the next
+hatch due? Above the line stands the place (shaded by zone), on the line what was found (live count as a
+bar, none alive as a dot), below it what was done. Rows of 35 days; the numbers below are the only place where
+the drawing is laid out, the template prints them. `boarding.strip_words` says the same in words.
 
-Units: user units of the drawing (about one pixel on a desk page). Errors: ValueError for no days, for days that do
-not follow each other, and for a negative count. Source: the house's own drawing; no standard is claimed.
+Units: user units of the drawing (about one pixel on a desk page). Errors: ValueError for no days, for days that
+do not follow each other, and for a negative count. Source: the house's own drawing; no standard is claimed.
 
 >>> days = [StripDay(dt.date(2026, 6, 3), "isolation", look=Look(live=4, dead=1, twigs=60)),
 ...         StripDay(dt.date(2026, 6, 4), "isolation", works=("scrub",))]
@@ -38,7 +38,7 @@ MOST_MARKS = 3
 FOOT = 20
 GAP = 18
 LETTER = 6.4
-MONTHS = "Jan Feb Mar Apr May June July Aug Sept Oct Nov Dec".split()
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec")
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Look:
 
 @dataclass(frozen=True)
 class StripDay:
-    """One calendar day of the stay. `hold_until` is the nursery's local time when the last spray may be touched."""
+    """One calendar day of the stay; until `hold_until`, in the nursery's local time, the tree is not touched."""
 
     day: dt.date
     zone: str = ""
@@ -179,21 +179,26 @@ class _Frame:
 
 
 def lay_out(days: Sequence[StripDay], *, hatch: Hatch | None = None, with_places: bool = True) -> Strip:
-    """The geometry of a strip. `with_places=False` leaves out where the tree stood, as a customer's page must."""
+    """The geometry of a strip; `with_places=False` leaves out where the tree stood (for customers)."""
     _checked(days)
     depth = max(1, min(MOST_MARKS, max(len(_done(day)) for day in days)))
     tallest = max((day.look.live for day in days if day.look), default=0)
     chunks = [days[at : at + DAYS_A_ROW] for at in range(0, len(days), DAYS_A_ROW)]
     height = _frame(0, depth, with_places).bottom + GAP
     frames = [_frame(at * height, depth, with_places) for at in range(len(chunks))]
-    rows = tuple(_row(chunk, frame, tallest, hatch, with_places) for chunk, frame in zip(chunks, frames, strict=True))
+    rows = tuple(
+        _row(chunk, frame, tallest, hatch, with_places) for chunk, frame in zip(chunks, frames, strict=True)
+    )
     return _with_key(rows, days, len(chunks) * height)
 
 
 def _checked(days: Sequence[StripDay]) -> None:
     if not days:
         raise ValueError("A strip needs at least one day.")
-    if any(later.day - earlier.day != dt.timedelta(days=1) for earlier, later in zip(days, days[1:], strict=False)):
+    if any(
+        later.day - earlier.day != dt.timedelta(days=1)
+        for earlier, later in zip(days, days[1:], strict=False)
+    ):
         raise ValueError("The days of a strip follow each other without a gap.")
     if any(day.look and min(day.look.live, day.look.dead, day.look.twigs) < 0 for day in days):
         raise ValueError("A count is never negative.")
@@ -207,13 +212,16 @@ def _frame(top: float, depth: int, with_places: bool) -> _Frame:
     return _Frame(top, place, line, marks, foot, foot + FOOT)
 
 
-def _row(days: Sequence[StripDay], frame: _Frame, tallest: int, hatch: Hatch | None, with_places: bool) -> Row:
+def _row(
+    days: Sequence[StripDay], frame: _Frame, tallest: int, hatch: Hatch | None, with_places: bool
+) -> Row:
     counted = [(at, day.look) for at, day in enumerate(days) if day.look]
     return Row(
         sides=_sides(frame, with_places),
         months=tuple(_months(days, frame)),
         numbers=tuple(
-            Word(_middle(at), frame.top + 25, str(day.day.day), day.day.weekday() == 0) for at, day in enumerate(days)
+            Word(_middle(at), frame.top + 25, str(day.day.day), day.day.weekday() == 0)
+            for at, day in enumerate(days)
         ),
         ticks=tuple(Rule(_left(at), _left(at), frame.place, frame.foot) for at in range(len(days) + 1)),
         line=Rule(GUTTER, _left(len(days)), frame.line, frame.line),
@@ -276,7 +284,7 @@ def _bar(at: int, live: int, frame: _Frame, tallest: int) -> Bar:
 
 
 def _done(day: StripDay) -> tuple[str, ...]:
-    """Codes of the marks below the line: each activity once, a spray that was logged only as such included."""
+    """Codes of the marks below the line, each activity once; a spray is one of them."""
     sprayed = ("spray",) if day.sprays else ()
     return tuple(dict.fromkeys((*sprayed, *day.works)))
 

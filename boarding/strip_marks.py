@@ -1,4 +1,4 @@
-"""The drawn marks of the stay strip, and the words that say the same. Drawn for this house in a box of 12 by 12."""
+"""The drawn marks of the stay strip (12 by 12 around their middle) and the words that say the same."""
 
 from dataclasses import dataclass
 
@@ -49,7 +49,7 @@ _ZONES: dict[str, str] = {
     "winter": "winter house",
 }
 
-# The stricter the zone the darker the shade; never above .42, so that ink on it keeps its contrast in both sets.
+# The stricter the zone the darker the shade; never above .42: ink on it keeps its contrast in both sets.
 SHADES: dict[str, str] = {
     "winter": ".08",
     "clean": ".08",

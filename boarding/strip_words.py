@@ -1,6 +1,6 @@
-"""The stay strip in words: what the drawing shows, for those who do not see it and for a reader of the text layer.
+"""The stay strip in words: what the drawing shows, for those who do not see it.
 
-Errors: ValueError for no days. Source: the house's own sentences; what was counted is said with its number of twigs.
+Errors: ValueError for no days. Source: the house's own sentences; a count is said with its number of twigs.
 
 >>> from boarding.strip import Look, StripDay
 >>> days = [StripDay(dt.date(2026, 6, 3), "isolation", look=Look(live=4, dead=1, twigs=60)),
@@ -15,11 +15,7 @@ from dataclasses import dataclass
 
 from boarding.strip import Hatch, Look, StripDay
 from boarding.strip_marks import work_word, zone_word
-
-DAY_NAMES = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-MONTH_NAMES = (
-    "January February March April May June July August September October November December".split()
-)
+from nursery import words
 
 
 @dataclass(frozen=True)
@@ -36,10 +32,12 @@ def summary(days: Sequence[StripDay], *, hatch: Hatch | None = None) -> str:
         raise ValueError("A strip needs at least one day.")
     looks = [(day.day, day.look) for day in days if day.look]
     worked = sum(1 for day in days if day.works or day.sprays)
-    span = f"{_days(len(days))}, {_dated(days[0].day)} to {_dated(days[-1].day)}"
+    span = f"{_days(len(days))}, {words.day(days[0].day)} to {words.day(days[-1].day)}"
     sentences = [f"{span}: {_looks(looks)}, {_days(worked)} with work."]
     if hatch:
-        sentences.append(f"The next hatch is expected from {_dated(hatch.first)} to {_dated(hatch.last)}.")
+        sentences.append(
+            f"The next hatch is expected from {words.day(hatch.first)} to {words.day(hatch.last)}."
+        )
     return " ".join(sentences)
 
 
@@ -71,7 +69,7 @@ def _done(day: StripDay) -> Iterator[str]:
     for means in day.sprays:
         yield f"sprayed with {means}"
     if day.hold_until:
-        on = "" if day.hold_until.date() == day.day else f" on {_dated(day.hold_until.date())}"
+        on = "" if day.hold_until.date() == day.day else f" on {words.day(day.hold_until.date())}"
         yield f"not to be touched until {day.hold_until:%H:%M}{on}"
 
 
@@ -79,13 +77,9 @@ def _looks(looks: Sequence[tuple[dt.date, Look]]) -> str:
     if not looks:
         return "not looked at"
     seen = [day for day, look in looks if look.live]
-    last = f"live last seen on {_dated(seen[-1])}" if seen else "none alive seen"
+    last = f"live last seen on {words.day(seen[-1])}" if seen else "none alive seen"
     return f"{len(looks)} {'look' if len(looks) == 1 else 'looks'}, {last}"
 
 
 def _days(count: int) -> str:
     return f"{count} {'day' if count == 1 else 'days'}"
-
-
-def _dated(day: dt.date) -> str:
-    return f"{DAY_NAMES[day.weekday()]} {day.day} {MONTH_NAMES[day.month - 1]} {day.year}"

@@ -17,8 +17,8 @@ class Word:
     current: bool
 
 
-# The word and the URL name of its page. A word stands in the band only when its page exists and the viewer may
-# see it, so a word can be listed here before its page is built.
+# The word and the URL name of its page. A word stands in the band only when its page exists and the viewer
+# may see it, so a word can be listed here before its page is built.
 BAND: tuple[tuple[str, str], ...] = (
     ("Today", "today"),
     ("Gate", "gate"),
@@ -36,7 +36,7 @@ BAND: tuple[tuple[str, str], ...] = (
 
 
 def words_for(viewer: Any, path: str) -> list[Word]:
-    """The words the viewer may follow, in the order of the band; the one whose page `path` lies under is current."""
+    """The words the viewer may follow, in the order of the band; the one that `path` lies under is current."""
     open_to = [(word, url) for word, name in BAND if (url := _address(name)) and may_see(viewer, url)]
     under = max((url for _, url in open_to if path.startswith(url)), key=len, default=None)
     return [Word(word, url, url == under) for word, url in open_to]

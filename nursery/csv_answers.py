@@ -1,7 +1,7 @@
-"""A list as a CSV file: exactly the rows and columns of the page's list, as filtered and ordered, on all its pages.
+"""A list as a CSV file: exactly the columns and rows of the page's list, as filtered and ordered, all leaves.
 
-The form follows RFC 4180 (comma, CRLF, quotes doubled). A cell that a spreadsheet would run as a formula gets an
-apostrophe in front (OWASP, "CSV Injection"); plain numbers stay numbers, negative ones too.
+The form follows RFC 4180 (comma, CRLF, quotes doubled). A cell that a spreadsheet would run as a formula gets
+an apostrophe in front (OWASP, "CSV Injection"); plain numbers stay numbers, negative ones too.
 """
 
 import csv

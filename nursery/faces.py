@@ -1,4 +1,4 @@
-"""The static faces of Fira Sans, found in their package: one typeface for page and print, without a font host."""
+"""The static faces of Fira Sans, found in their package: one typeface for page and print."""
 
 import os
 from pathlib import Path

@@ -28,5 +28,5 @@ MARKS: dict[str, Mark] = {
 
 
 def mark_of(standing: str) -> Mark:
-    """The mark of a standing by its stored value; a value nobody drew a mark for is a programming error (KeyError)."""
+    """The mark of a standing by its stored value; KeyError for a value nobody drew a mark for."""
     return MARKS[str(standing)]

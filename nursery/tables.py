@@ -1,4 +1,4 @@
-"""Lists as ruled ledgers: django-tables2 underneath, a lean template, filters and order kept in the address."""
+"""Lists as ruled ledgers: django-tables2 with a lean template; filters and order stay in the address."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -8,7 +8,8 @@ import django_tables2 as tables
 from django.http import HttpRequest, QueryDict
 from django_tables2 import RequestConfig
 
-from nursery.templatetags.heelin import cash, day, quantity
+from nursery import words
+from nursery.templatetags.heelin import day, quantity
 
 ROWS_A_PAGE = 25
 FIGURE = {"td": {"class": "figure"}, "th": {"class": "figure"}, "tf": {"class": "figure"}}
@@ -50,10 +51,10 @@ class FigureColumn(tables.Column):
 
 
 class CashColumn(FigureColumn):
-    """A column of money, its currency named in the heading; `total=True` sums the rows of the list in the last line."""
+    """A column of money, its currency named in the heading; pass `footer=` for the last line."""
 
     def render(self, value: Any) -> str:
-        return cash(value)
+        return words.cash(value)
 
 
 class DayColumn(tables.Column):
@@ -69,7 +70,8 @@ class DayColumn(tables.Column):
 class RuledTable(tables.Table):
     """Base of every list. Class attributes say how it is shown:
 
-    `caption_words` (what the list is), `row_head` (the first cell heads its row), `has_csv` (the view answers ?csv=1).
+    `caption_words` (what the list is), `row_head` (the first cell heads its row), `has_csv` (the view answers
+    `?csv=1` with nursery.csv_answers).
     """
 
     caption_words = ""
@@ -81,7 +83,7 @@ class RuledTable(tables.Table):
         attrs = {"class": "ledger"}  # noqa: RUF012  # django-tables2 reads a plain dict here
         empty_text = "Nothing stands here."
 
-    # Attributes of a cell are asked once a column, not once a cell: that is most of what a stock template costs.
+    # Attributes are asked once a column, not once a cell: that is most of what a stock template costs.
     def ruled_heads(self) -> list[Head]:
         """The headings, each with the address that orders by it."""
         return [self._head(column) for column in self.columns]
@@ -131,7 +133,11 @@ class RuledTable(tables.Table):
         link = self._address(
             {self.prefixed_order_by_field: str(column.order_by_alias.next), self.prefixed_page_field: None}
         )
-        order = ("descending" if column.order_by_alias.is_descending else "ascending") if column.is_ordered else ""
+        order = (
+            ("descending" if column.order_by_alias.is_descending else "ascending")
+            if column.is_ordered
+            else ""
+        )
         return Head(column.header, _css(column, "th"), link, order)
 
     def _address(self, changes: dict[str, str | None]) -> str:
@@ -144,7 +150,9 @@ class RuledTable(tables.Table):
         return f"?{query.urlencode()}"
 
 
-def ruled(request: HttpRequest, table: RuledTable, *, lazy: bool = False, rows: int = ROWS_A_PAGE) -> RuledTable:
+def ruled(
+    request: HttpRequest, table: RuledTable, *, lazy: bool = False, rows: int = ROWS_A_PAGE
+) -> RuledTable:
     """Order and page a table as the address asks; `lazy` never counts the whole list."""
     paginate: dict[str, Any] = {"per_page": rows}
     if lazy:
