@@ -17,5 +17,7 @@ def guards_are_laid(databases: Sequence[str] | None = None, **_: Any) -> list[Ch
         gone = sorted(triggers.missing(connections[alias]))
         if gone:
             hint = "Run manage.py migrate; it lays them again."
-            found.append(Warning(f"Guards are missing in {alias}: {', '.join(gone)}", hint=hint, id="nursery.W001"))
+            found.append(
+                Warning(f"Guards are missing in {alias}: {', '.join(gone)}", hint=hint, id="nursery.W001")
+            )
     return found

@@ -102,7 +102,9 @@ def ring(job_id: int) -> bool:
     try:
         current_app.send_task("nursery.tasks.run_job", args=[job_id], retry=False)
     except Exception:
-        log.warning("The broker did not take the bell for job %s; the sweep will ring again.", job_id, exc_info=True)
+        log.warning(
+            "The broker did not take the bell for job %s; the sweep will ring again.", job_id, exc_info=True
+        )
         return False
     return True
 
@@ -171,7 +173,7 @@ def run(job_id: int) -> Outcome:
             raise Hopeless(f"Tried {kind.attempts} times; the worker stopped each time. {row.last_error}")
         made = kind.prepare(row, clock.now())
         return _finish(kind, row, made)
-    except Exception as error:
+    except Exception as error:  # noqa: BLE001 whatever a step does wrong is kept in the row and logged
         return _after_error(row, error)
 
 
@@ -204,18 +206,23 @@ def _after_error(row: Job, error: Exception) -> Outcome:
     now = clock.now()
     most = _kinds[row.kind].attempts if row.kind in _kinds else 0
     over = isinstance(error, Hopeless) or row.attempts >= most
-    after: dict[str, Any] = {"last_error": f"{type(error).__name__}: {error}"[:ERROR_LENGTH], "leased_until": None}
+    after: dict[str, Any] = {
+        "last_error": f"{type(error).__name__}: {error}"[:ERROR_LENGTH],
+        "leased_until": None,
+    }
     after |= {"failed_at": now} if over else {"due_at": now + wait_after(row.attempts)}
     if not _mine(row).update(**after):
         return Outcome.FENCED
-    log.error("Job %s: %s (try %s)", row.key, "given up" if over else "again later", row.attempts, exc_info=error)
+    log.error(
+        "Job %s: %s (try %s)", row.key, "given up" if over else "again later", row.attempts, exc_info=error
+    )
     return Outcome.FAILED if over else Outcome.AGAIN
 
 
 def wait_after(attempts: int) -> dt.timedelta:
     """How long to wait after the n-th failed try: 5 s, doubling, at most half an hour."""
-    doubled: dt.timedelta = FIRST_WAIT * 2 ** (max(attempts, 1) - 1)
-    return min(doubled, LONGEST_WAIT)
+    doublings = min(max(attempts, 1) - 1, 20)
+    return min(FIRST_WAIT * (1 << doublings), LONGEST_WAIT)
 
 
 def _mine(row: Job) -> QuerySet[Job]:

@@ -1,8 +1,11 @@
 """Tasks of the floor: the worker's side of the doorbell, and the sweep that rings again."""
 
+import datetime as dt
+
 from celery import shared_task
 
-from nursery import jobs
+from nursery import jobs, kept_files, papers, papers_render
+from nursery.models import Job, Paper, PaperFile
 
 
 @shared_task(name="nursery.tasks.run_job")
@@ -15,3 +18,18 @@ def run_job(job_id: int) -> str:
 def sweep() -> int:
     """Ring for every job that is due and that nobody works on."""
     return jobs.sweep()
+
+
+@jobs.job(papers.MAKE_FILE)
+def make_file(job: Job, at: dt.datetime) -> bytes:
+    """The slow half: PDF bytes from the frozen words of a document."""
+    return papers_render.pdf(Paper.objects.get(pk=job.payload["paper"]))
+
+
+@make_file.finish
+def add_file(job: Job, made: bytes, at: dt.datetime) -> None:
+    """The short half: the file is added once, together with the job's "done"."""
+    paper = Paper.objects.get(pk=job.payload["paper"])
+    name = papers.file_name(paper)
+    kept = kept_files.keep(data=made, media_type="application/pdf", name=name, at=at, by=None)
+    PaperFile.objects.create(paper=paper, file=kept, made_at=at)

@@ -64,7 +64,12 @@ def frozen_when(
 
 
 def frozen_child(
-    table: Table, fk_column: str, parent: Table, condition: str, *, says: str = "this row belongs to a frozen one"
+    table: Table,
+    fk_column: str,
+    parent: Table,
+    condition: str,
+    *,
+    says: str = "this row belongs to a frozen one",
 ) -> Guard:
     """While `condition` holds on the parent (written as "p.issued_at IS NOT NULL"), its children are frozen:
     none is added, changed, removed or moved to or from it."""
@@ -102,7 +107,9 @@ def no_overlap(
     # Two transactions do not see each other's new rows: they take turns, key by key, before looking.
     lock = f"PERFORM pg_advisory_xact_lock(hashtext('{name}'), hashtext(NEW.{key}::text));"
     refusals = [("INSERT", clash, clash), ("UPDATE", clash, clash)]
-    return _row_guard(table, f"no_overlap_{key}", says, refusals, when="AFTER", before_looking=lock, truncate=False)
+    return _row_guard(
+        table, f"no_overlap_{key}", says, refusals, when="AFTER", before_looking=lock, truncate=False
+    )
 
 
 def refuse(table: Table, rule: str, operations: Sequence[str], condition: str, *, says: str) -> Guard:
@@ -146,7 +153,9 @@ def _row_guard(
 
 
 def _function(name: str, words: str, refusals: Sequence[tuple[str, str, str]], before_looking: str) -> str:
-    branches = " ".join(f"ELSIF TG_OP = '{operation}' THEN bad := {condition};" for operation, _, condition in refusals)
+    branches = " ".join(
+        f"ELSIF TG_OP = '{operation}' THEN bad := {condition};" for operation, _, condition in refusals
+    )
     return f"""
         CREATE OR REPLACE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $$
         DECLARE bad boolean := false;
@@ -175,8 +184,12 @@ def _short(name: str) -> str:
 
 def _differs(table: str, may_change: Sequence[str]) -> str:
     """SQL: any column of the table but those named has another value in NEW."""
-    model = next(model for model in apps.get_models(include_auto_created=True) if model._meta.db_table == table)
-    columns = [column.column for column in model._meta.local_concrete_fields if column.column not in may_change]
+    model = next(
+        model for model in apps.get_models(include_auto_created=True) if model._meta.db_table == table
+    )
+    columns = [
+        column.column for column in model._meta.local_concrete_fields if column.column not in may_change
+    ]
     return " OR ".join(f"OLD.{column} IS NOT NEW.{column}" for column in columns)
 
 
@@ -191,7 +204,9 @@ def guards(app_configs: Iterable[AppConfig] | None = None) -> list[Guard]:
             found += importlib.import_module(f"{config.name}.guards").GUARDS
     names = [guard.name for guard in found]
     if len(names) != len(set(names)):
-        raise ValueError(f"two guards have one name: {sorted(name for name in names if names.count(name) > 1)}")
+        raise ValueError(
+            f"two guards have one name: {sorted(name for name in names if names.count(name) > 1)}"
+        )
     return found
 
 

@@ -104,7 +104,11 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 # --- Work in the background -------------------------------------------------------------------------------------
 REDIS_URL = env.str("REDIS_URL", default="")
 CACHES = {
-    "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL, "KEY_PREFIX": "heelin"}
+    "default": {
+        "BACKEND": "django.core.cache.backends.redis.RedisCache",
+        "LOCATION": REDIS_URL,
+        "KEY_PREFIX": "heelin",
+    }
     if REDIS_URL
     else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
 }

@@ -6,7 +6,7 @@ from nursery.settings.base import *  # noqa: F403
 from nursery.settings.base import STORAGES, env
 
 HOW_TO_MAKE = {
-    "SECRET_KEY": "python3 -c 'import secrets; print(secrets.token_urlsafe(64))'  (keep it; a new one signs everybody out)",
+    "SECRET_KEY": "python3 -c 'import secrets; print(secrets.token_urlsafe(64))'  (a new one signs everybody out)",
     "ALLOWED_HOSTS": "the host names people use, separated by commas, for example trees.example.org",
     "SITE_URL": "the address people use, for example https://trees.example.org (links in e-mails begin with it)",
 }

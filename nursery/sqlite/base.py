@@ -50,10 +50,10 @@ class Operations(operations.DatabaseOperations):
     """Lets flush() empty frozen tables."""
 
     def execute_sql_flush(self, sql_list: Any) -> None:
-        with transaction.atomic(using=self.connection.alias), self.connection.cursor() as cursor:
-            with triggers_aside(cursor):
-                for sql in sql_list:
-                    cursor.execute(sql)
+        atomic = transaction.atomic(using=self.connection.alias)
+        with atomic, self.connection.cursor() as cursor, triggers_aside(cursor):
+            for sql in sql_list:
+                cursor.execute(sql)
 
 
 class DatabaseWrapper(base.DatabaseWrapper):
