@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class BoardingConfig(AppConfig):
+    name = "boarding"
+    verbose_name = "Boarding"

@@ -1,0 +1,115 @@
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from boarding.models.agreements import Agreement, Visit
+from boarding.states import OPEN, WORDS, StayState
+from nursery.models import Party, RateCard, Tree
+
+STATE_CHOICES = [(state.value, WORDS[state]) for state in StayState]
+OPEN_STATES = [state.value for state in OPEN]
+
+
+class Stay(models.Model):
+    """One period of custody of a customer's tree. Nights, lateness and closing are derived, never stored.
+
+    `final_bill` is the lock that invoicing puts on: the number of the document after which nothing more is owed.
+    """
+
+    tree = models.ForeignKey(Tree, on_delete=models.PROTECT, related_name="stays")
+    owner = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="stays")
+    payer = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="stays_paid")
+    visit = models.ForeignKey(Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="stays")
+    agreement = models.ForeignKey(Agreement, null=True, blank=True, on_delete=models.PROTECT, related_name="stays")
+    state = models.CharField(max_length=22, choices=STATE_CHOICES)
+    announced_at = models.DateTimeField(null=True, blank=True)
+    expected_in_on = models.DateField(null=True, blank=True)
+    expected_out_on = models.DateField(null=True, blank=True)
+    received_at = models.DateTimeField(null=True, blank=True)
+    ready_at = models.DateTimeField(null=True, blank=True)
+    died_at = models.DateTimeField(null=True, blank=True)
+    left_at = models.DateTimeField(null=True, blank=True)
+    end_reason = models.CharField(max_length=300, blank=True)
+    size_class = models.PositiveSmallIntegerField()
+    rate_card = models.ForeignKey(RateCard, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    day_work = models.BooleanField(default=False)
+    winter_place = models.BooleanField(default=False)
+    isolation_agreed_on = models.DateField(null=True, blank=True)
+    final_bill = models.CharField(max_length=20, blank=True)
+
+    class Meta:
+        ordering = ["-received_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["tree"], condition=Q(state__in=OPEN_STATES), name="one_open_stay_per_tree"
+            ),
+            models.CheckConstraint(
+                condition=Q(left_at=None) | Q(received_at=None) | Q(left_at__gte=F("received_at")),
+                name="a_stay_ends_after_it_begins",
+            ),
+            models.CheckConstraint(
+                condition=Q(received_at__isnull=False)
+                | Q(state__in=["announced", "being_received", "turned_away", "never_came"]),
+                name="a_tree_in_care_was_received",
+            ),
+            models.CheckConstraint(condition=Q(size_class__range=(1, 5)), name="stay_class_is_1_to_5"),
+        ]
+        indexes = [
+            models.Index(fields=["state"], condition=Q(state__in=OPEN_STATES), name="stays_open"),
+            models.Index(fields=["payer"], condition=Q(final_bill=""), name="stays_not_finally_billed"),
+            models.Index(fields=["received_at"], name="stays_by_arrival"),
+            models.Index(fields=["left_at"], name="stays_by_leaving"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Stay of {self.tree}"
+
+    @property
+    def lifeline(self) -> StayState:
+        return StayState(self.state)
+
+
+class FreeNight(models.Model):
+    """A night that is not charged, with the reason."""
+
+    stay = models.ForeignKey(Stay, on_delete=models.PROTECT, related_name="free_nights")
+    night_of = models.DateField()
+    reason = models.CharField(max_length=200)
+    granted_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["stay", "night_of"], name="a_night_is_free_once")]
+
+    def __str__(self) -> str:
+        return f"{self.night_of} free"
+
+
+class Absence(models.Model):
+    """Tree out of the nursery within a stay; its place kept or given up."""
+
+    stay = models.ForeignKey(Stay, on_delete=models.PROTECT, related_name="absences")
+    left_at = models.DateTimeField()
+    back_at = models.DateTimeField(null=True, blank=True)
+    place_kept = models.BooleanField(default=True)
+    reason = models.CharField(max_length=200)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["stay"], condition=Q(back_at=None), name="one_open_absence_per_stay"),
+            models.CheckConstraint(
+                condition=Q(back_at=None) | Q(back_at__gte=F("left_at")), name="an_absence_ends_after_it_begins"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Absence of {self.stay.tree}"
+
+
+class BroughtThing(models.Model):
+    """Something that came with the tree and must go home with it: pot, stand, drip tray, label, accent plant."""
+
+    stay = models.ForeignKey(Stay, on_delete=models.PROTECT, related_name="things")
+    what = models.CharField(max_length=120)
+
+    def __str__(self) -> str:
+        return self.what

@@ -1,0 +1,55 @@
+import datetime as dt
+from typing import Any
+
+from django.db import models
+
+
+class Nursery(models.Model):
+    """The one nursery this ledger belongs to; its details stand on every document, its settings rule the house."""
+
+    name = models.CharField(max_length=120)
+    street = models.CharField(max_length=120, blank=True)
+    town = models.CharField(max_length=80, blank=True)
+    county = models.CharField(max_length=80, blank=True)
+    postcode = models.CharField(max_length=12, blank=True)
+    country = models.CharField(max_length=2, default="IE", help_text="Two letters, ISO 3166-1.")
+    phone = models.CharField(max_length=40, blank=True)
+    email = models.EmailField(blank=True)
+    vat_number = models.CharField(max_length=20, blank=True)
+    bank_account_name = models.CharField(max_length=70, blank=True)
+    iban = models.CharField(max_length=34, blank=True)
+    bic = models.CharField(max_length=11, blank=True)
+    time_zone = models.CharField(max_length=40, default="Europe/Dublin")
+    currency = models.CharField(max_length=3, default="EUR", help_text="Three letters, ISO 4217.")
+    tag_prefix = models.CharField(max_length=3, default="DN", help_text="One to three capital letters.")
+
+    closes_at = models.TimeField(default=dt.time(18, 0))
+    doubtful_after_hours = models.PositiveSmallIntegerField(default=4)
+    reminder_at = models.TimeField(default=dt.time(6, 0))
+    quarantine_days = models.PositiveSmallIntegerField(default=14)
+    clean_looks = models.PositiveSmallIntegerField(default=2)
+    clean_days_apart = models.PositiveSmallIntegerField(default=7)
+    recheck_days = models.PositiveSmallIntegerField(default=56)
+    private_terms_days = models.PositiveSmallIntegerField(default=14)
+    business_terms_days = models.PositiveSmallIntegerField(default=30)
+    collection_term_days = models.PositiveSmallIntegerField(default=14)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=models.Q(pk=1), name="there_is_one_nursery")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.pk = 1
+        super().save(*args, **kwargs)
+
+    @classmethod
+    def here(cls) -> "Nursery":
+        """The row, or an unsaved one with the defaults while nobody has filled it in."""
+        return cls.objects.filter(pk=1).first() or cls(pk=1, name="")
+
+    @property
+    def is_set_up(self) -> bool:
+        """True once what every document needs is there."""
+        return bool(self.name and self.street and self.town)

@@ -1,0 +1,81 @@
+"""A document's file from its frozen words: template documents/<kind>.html, one typeface, fixed dates, no network.
+
+The same words give the same bytes. The fetcher opens only our own static files, kept pictures and data handed in;
+nothing else on the disk and nothing on the net.
+"""
+
+import datetime as dt
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.contrib.staticfiles import finders
+from django.template.loader import render_to_string
+from weasyprint import HTML
+from weasyprint.text.fonts import FontConfiguration
+from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
+
+from nursery import kept_files
+from nursery.models import KeptFile, Paper
+
+HOUSE = "https://heelin.invalid"
+KEPT = "kept:"
+TYPES = {
+    ".css": "text/css",
+    ".woff2": "font/woff2",
+    ".woff": "font/woff",
+    ".ttf": "font/ttf",
+    ".otf": "font/otf",
+}
+IDENTIFIER_LENGTH = 16
+
+
+class Forbidden(FatalURLFetchingError):
+    """A document asked for something outside the house."""
+
+
+class HouseFetcher(URLFetcher):
+    """Opens /static/... from our static files, kept:<number> from the file store, and data: URLs."""
+
+    def fetch(self, url: str, headers: dict[str, str] | None = None) -> URLFetcherResponse:
+        """Open an address of the house; Forbidden for any other."""
+        if url.startswith("data:"):
+            return super().fetch(url, headers)
+        if url.startswith(KEPT):
+            kept = KeptFile.objects.get(pk=int(url.removeprefix(KEPT)))
+            return _answer(url, kept_files.read(kept), kept.media_type)
+        static = f"{HOUSE}{settings.STATIC_URL}"
+        found = finders.find(url.removeprefix(static)) if url.startswith(static) else None
+        if not isinstance(found, str) or Path(found).suffix not in TYPES:
+            raise Forbidden(f"A document may not open {url}")
+        return _answer(url, Path(found).read_bytes(), TYPES[Path(found).suffix])
+
+
+def _answer(url: str, data: bytes, media_type: str) -> URLFetcherResponse:
+    return URLFetcherResponse(url, BytesIO(data), {"Content-Type": media_type})
+
+
+def html(paper: Paper) -> str:
+    """The document as HTML, from its words alone."""
+    words: dict[str, Any] = {**paper.words, "paper_kind": paper.kind}
+    return render_to_string(f"documents/{paper.kind}.html", words)
+
+
+def pdf(paper: Paper) -> bytes:
+    """The document as a tagged, archival PDF."""
+    return pdf_of(html(paper), issued_at=paper.issued_at, identifier=paper.number)
+
+
+def pdf_of(text: str, *, issued_at: dt.datetime, identifier: str) -> bytes:
+    """PDF bytes of an HTML text; `identifier` and the instant fix what would otherwise differ between two runs."""
+    fonts = FontConfiguration()
+    document = HTML(string=text, base_url=f"{HOUSE}/", url_fetcher=HouseFetcher()).render(font_config=fonts)
+    stamp = issued_at.astimezone(dt.UTC).isoformat(timespec="seconds")
+    document.metadata.created = document.metadata.modified = stamp
+    made: bytes = document.write_pdf(
+        pdf_variant="pdf/a-3a",
+        pdf_tags=True,
+        pdf_identifier=identifier.encode().ljust(IDENTIFIER_LENGTH, b"-"),
+    )
+    return made
