@@ -1,0 +1,1 @@
+"""The verbs of custody: the only writers of stays, places, reports and holds."""

@@ -1,0 +1,202 @@
+"""Writing down a look at a tree: what was counted, and the standing it leads to."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from boarding import standing_reasons, states
+from boarding.actions.standings import (
+    release_by_authority,
+    set_standing,
+    suspect_by_contact,
+    suspect_notifiable,
+)
+from boarding.health import Standing, next_standing
+from boarding.models import Finding, Look, StandingRow, Stay
+from boarding.overviews import health, open_stay_of, standing_row_of
+from boarding.states import IN_HOUSE, StayState, StayVerb
+from nursery import audit, clock
+from nursery.models import Organism, Ownership, Person, Tree
+from nursery.refusals import Refused
+
+__all__ = ["FindingInput", "record_look", "release_by_authority", "suspect_by_contact", "suspect_notifiable"]
+
+
+@dataclass(frozen=True)
+class FindingInput:
+    """What was counted of one organism in one stage; without an organism the finder's own words."""
+
+    live: int = 0
+    dead: int = 0
+    organism: Organism | None = None
+    described_as: str = ""
+    stage: str = Finding.Stage.MIXED
+    where: str = ""
+
+
+@transaction.atomic
+def record_look(
+    *,
+    tree: Tree,
+    at: dt.datetime,
+    by: Person,
+    twigs: int,
+    purpose: str = Look.Purpose.ROUTINE,
+    method: str = Look.Method.LENS,
+    stay: Stay | None = None,
+    findings: Sequence[FindingInput] = (),
+    honeydew: bool = False,
+    ants: bool = False,
+    mould: bool = False,
+    not_examined: str = "",
+    note: str = "",
+) -> Look:
+    """Write the look with its counts and move the standing as the rule says.
+
+    `at` is the instant of the look. A live find on a tree that is ready takes the stay back into care.
+    Raises Refused: not-here, away, no-twigs, bad-count, before-arrival, out-of-order.
+    """
+    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    stay = stay or open_stay_of(tree)
+    _refuse_bad_counts(twigs, findings)
+    _refuse_not_here(tree, stay, at)
+    _refuse_out_of_order(tree, at)
+    look = Look.objects.create(
+        tree=tree,
+        stay=stay,
+        at=at,
+        by=by,
+        purpose=purpose,
+        method=method,
+        twigs=twigs,
+        live=sum(found.live for found in findings),
+        dead=sum(found.dead for found in findings),
+        honeydew=honeydew,
+        ants=ants,
+        mould=mould,
+        not_examined=not_examined,
+        note=note,
+    )
+    Finding.objects.bulk_create(_findings(look, findings))
+    _move_standing(look)
+    if look.live and stay:
+        _back_into_care(stay, look)
+    return look
+
+
+def _findings(look: Look, findings: Sequence[FindingInput]) -> list[Finding]:
+    return [
+        Finding(
+            look=look,
+            organism=found.organism,
+            described_as=found.described_as,
+            stage=found.stage,
+            live=found.live,
+            dead=found.dead,
+            where=found.where,
+        )
+        for found in findings
+        if found.live or found.dead
+    ]
+
+
+def _move_standing(look: Look) -> None:
+    """Ask the rule about all looks so far; a changed standing is a new row, with its reason."""
+    row = standing_row_of(look.tree)
+    now = Standing(row.standing) if row else Standing.NOT_EXAMINED
+    looks = health.looks_in_order(look.tree)
+    to = next_standing(now, health.dated(looks), rule=health.rule(), suspect_since=_suspect_since(row))
+    audit.record(
+        by=look.by,
+        at=look.at,
+        verb="looked at",
+        subject=look.tree,
+        before={"standing": now},
+        after={"standing": to, "look": look.pk, "twigs": look.twigs, "live": look.live, "dead": look.dead},
+        reason=look.note,
+    )
+    if to is not now:
+        set_standing(
+            tree=look.tree,
+            to=to,
+            cause=StandingRow.Cause.LOOK,
+            reason=_reason(to, looks),
+            at=look.at,
+            by=look.by,
+            look=look,
+        )
+
+
+def _suspect_since(row: StandingRow | None) -> dt.date | None:
+    if row is None or row.standing != Standing.SUSPECT:
+        return None
+    return clock.day_of(row.since_at)
+
+
+def _reason(to: Standing, looks: Sequence[Look]) -> str:
+    last = health.counted(looks[-1])
+    if to is Standing.INFESTED:
+        return standing_reasons.live_seen(last)
+    if to is Standing.OBSERVED:
+        return standing_reasons.first_with_none(last)
+    row = health.none_seen_last(looks) if _ever_found(looks) else looks[-1:]
+    return standing_reasons.none_seen([health.counted(look) for look in row])
+
+
+def _ever_found(looks: Sequence[Look]) -> bool:
+    return any(look.live for look in looks)
+
+
+def _refuse_bad_counts(twigs: int, findings: Sequence[FindingInput]) -> None:
+    if twigs < 1:
+        raise Refused("no-twigs", "Write how many twigs you looked at; at least one.", field="twigs")
+    if any(found.live < 0 or found.dead < 0 for found in findings):
+        raise Refused("bad-count", "A count is 0 or more.")
+
+
+def _refuse_not_here(tree: Tree, stay: Stay | None, at: dt.datetime) -> None:
+    if stay is None:
+        if not Ownership.objects.filter(tree=tree, party=None, until_on=None).exists():
+            raise Refused("not-here", f"{tree} is not here: receive it first, then look at it.")
+        return
+    if stay.lifeline is StayState.AWAY:
+        raise Refused("away", f"{tree} is away: bring it back first, then look at it.")
+    if stay.lifeline not in IN_HOUSE:
+        raise Refused("not-here", f"This stay is {states.WORDS[stay.lifeline]}: receive the tree first.")
+    came_at = stay.received_at or (stay.visit.opened_at if stay.visit else None)
+    if came_at and at < came_at:
+        raise Refused(
+            "before-arrival", f"{tree} came only on {clock.local(came_at):%-d %B at %H:%M}.", field="at"
+        )
+
+
+def _refuse_out_of_order(tree: Tree, at: dt.datetime) -> None:
+    later = Look.objects.filter(tree=tree, at__gt=at).order_by("at").first()
+    if later:
+        raise Refused(
+            "out-of-order",
+            f"The look of {clock.local(later.at):%-d %B at %H:%M} is already written. Looks are written in order:"
+            " write this one with the present time, and in the note when it was.",
+            field="at",
+        )
+
+
+def _back_into_care(stay: Stay, look: Look) -> None:
+    """A live find at the last moment: the tree is not ready after all."""
+    to = states.next_state(stay.lifeline, StayVerb.TAKE_BACK)
+    if to is None:
+        return
+    stay.state = to
+    stay.ready_at = None
+    stay.save(update_fields=["state", "ready_at"])
+    audit.record(
+        by=look.by,
+        at=look.at,
+        verb="took back into care",
+        subject=stay,
+        before={"state": StayState.READY},
+        after={"state": to},
+        reason=standing_reasons.live_seen(health.counted(look)),
+    )
