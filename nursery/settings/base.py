@@ -114,7 +114,7 @@ CACHES = {
 }
 # No time to wait for a broker that is away: the job's row is the truth, and the sweep rings again.
 BROKER_PATIENCE = {"max_retries": 1, "interval_start": 0, "interval_step": 0.2, "socket_connect_timeout": 2}
-CELERY_BROKER_URL = REDIS_URL or "files://"
+CELERY_BROKER_URL = REDIS_URL or "files://localhost"
 CELERY_BROKER_TRANSPORT_OPTIONS = (
     BROKER_PATIENCE
     | {
@@ -212,6 +212,7 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 DATA_UPLOAD_MAX_NUMBER_FILES = 40
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},

@@ -99,7 +99,7 @@ def test_without_addresses_everything_is_embedded(tmp_path):
     database = value_of("DATABASES['default']", tmp_path)
     assert "'nursery.sqlite'" in database
     assert str(tmp_path / "heelin.sqlite3") in database
-    assert value_of("CELERY_BROKER_URL", tmp_path) == "files://"
+    assert value_of("CELERY_BROKER_URL", tmp_path) == "files://localhost"
 
 
 def test_the_policy_lets_no_inline_script_or_style_run():

@@ -22,6 +22,9 @@ STABLE_S = 30.0
 LONGEST_WAIT_S = 30.0
 STOP_WITHIN_S = 25.0
 LOOK_EVERY_S = 0.2
+PROBE = f"{settings.STATIC_URL}nursery/heelin.svg"  # answered without the database, a session or the log
+# A container often has no other user than root; celery says so at length, at every start.
+QUIET = {"PYTHONWARNINGS": "ignore:You're running the worker with superuser privileges"}
 PR_SET_PDEATHSIG = 1  # prctl(2): the kernel sends this signal when the parent is gone
 
 
@@ -51,7 +54,9 @@ class Child:
         said = self._ended(now) if self.process else None
         if now >= self.not_before:
             self.started = now
-            self.process = subprocess.Popen(self.command, preexec_fn=die_with_parent, start_new_session=True)
+            self.process = subprocess.Popen(
+                self.command, env=os.environ | QUIET, preexec_fn=die_with_parent, start_new_session=True
+            )
         return said
 
     def _ended(self, now: float) -> str:
@@ -154,8 +159,8 @@ def answers(host: str, port: int) -> bool:
     """Whether a web server answers there, whatever it says."""
     connection = http.client.HTTPConnection(host, port, timeout=2)
     try:
-        connection.request("HEAD", "/")
-        connection.getresponse()
+        connection.request("GET", PROBE)
+        connection.getresponse().read()
     except OSError:
         return False
     finally:
