@@ -1,0 +1,29 @@
+"""What the database itself holds about work and the care ledger."""
+
+from nursery import triggers
+
+GUARDS = [
+    triggers.frozen_when("care_ledgerentry", "OLD.lock <> ''", says="a billed entry never changes"),
+    triggers.append_only("care_certificate", says="a certificate is not rewritten; withdraw it"),
+    triggers.append_only("care_certificatewithdrawal", says="a withdrawal stands"),
+    triggers.append_only("care_handbackreport", says="a handback report is not rewritten"),
+    triggers.append_only("care_reminder", says="a claimed reminder stays claimed"),
+    triggers.refuse(
+        "care_timeentry",
+        "keeps_what_was_measured",
+        ["UPDATE"],
+        "OLD.measured_started_at <> NEW.measured_started_at"
+        " OR (OLD.measured_stopped_at IS NOT NULL AND NEW.measured_stopped_at IS NOT NULL"
+        " AND OLD.measured_stopped_at <> NEW.measured_stopped_at)",
+        says="what was measured stays beside every correction",
+    ),
+    triggers.refuse("care_timeentry", "is_struck_out_not_removed", ["DELETE"], "1=1", says="strike it out instead"),
+    triggers.refuse("care_dueitem", "ends_with_a_reason", ["DELETE"], "1=1", says="a due item ends; it never vanishes"),
+    triggers.refuse(
+        "care_dueitem",
+        "ends_once",
+        ["UPDATE"],
+        "OLD.state <> 'open' AND NEW.state <> OLD.state",
+        says="a due item ends once",
+    ),
+]

@@ -1,0 +1,85 @@
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from boarding.models import Look, Stay
+from care.models.activities import Activity
+from care.models.time import TimeEntry
+from nursery.models import Tree
+
+
+class Retreatment(models.Model):
+    """The rule 'treat again so many days after the last treatment' for one tree and one activity."""
+
+    tree = models.ForeignKey(Tree, on_delete=models.PROTECT, related_name="retreatments")
+    activity = models.ForeignKey(Activity, on_delete=models.PROTECT, related_name="+")
+    days = models.PositiveSmallIntegerField()
+    set_at = models.DateTimeField()
+    set_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_why = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["tree", "activity"], condition=Q(ended_at=None), name="one_retreatment_rule_per_activity"
+            ),
+            models.CheckConstraint(condition=Q(days__range=(1, 365)), name="retreatment_is_after_1_to_365_days"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.activity} again after {self.days} days"
+
+
+class DueItem(models.Model):
+    """Something to be done for a tree by a day. It ends as done, put off or fallen away; it is never deleted."""
+
+    class Kind(models.TextChoices):
+        TREAT = "treat", "Treat again"
+        LOOK = "look", "Look again"
+        OTHER = "other", "To do"
+
+    class State(models.TextChoices):
+        OPEN = "open", "open"
+        DONE = "done", "done"
+        PUT_OFF = "put_off", "put off"
+        FELL_AWAY = "fell_away", "fell away"
+
+    tree = models.ForeignKey(Tree, on_delete=models.PROTECT, related_name="due_items")
+    stay = models.ForeignKey(Stay, null=True, blank=True, on_delete=models.PROTECT, related_name="due_items")
+    rule = models.ForeignKey(Retreatment, null=True, blank=True, on_delete=models.PROTECT, related_name="due_items")
+    kind = models.CharField(max_length=5, choices=Kind.choices)
+    activity = models.ForeignKey(Activity, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    what = models.CharField(max_length=120)
+    why = models.CharField(max_length=200)
+    earliest_on = models.DateField()
+    due_on = models.DateField()
+    state = models.CharField(max_length=9, choices=State.choices, default=State.OPEN)
+    made_at = models.DateTimeField()
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    closed_why = models.CharField(max_length=200, blank=True)
+    done_entry = models.ForeignKey(TimeEntry, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    done_look = models.ForeignKey(Look, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    put_off_from = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="put_off_to"
+    )
+
+    class Meta:
+        ordering = ["due_on", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(state="open", closed_at=None) | ~Q(state="open") & Q(closed_at__isnull=False),
+                name="a_closed_due_item_says_when",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state__in=["put_off", "fell_away"]) | ~Q(closed_why=""),
+                name="a_due_item_put_off_or_fallen_away_says_why",
+            ),
+            models.CheckConstraint(condition=Q(earliest_on__lte=F("due_on")), name="earliest_is_not_after_due"),
+            models.UniqueConstraint(fields=["rule"], condition=Q(state="open"), name="one_open_due_item_per_rule"),
+        ]
+        indexes = [models.Index(fields=["due_on"], condition=Q(state="open"), name="due_items_open")]
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.tree}"
