@@ -2,14 +2,19 @@
 
 import datetime as dt
 
-from boarding.health import Standing
+from django.core.exceptions import PermissionDenied
+from django.db import transaction
+
+from boarding.health import Happening, Standing, after
 from boarding.models import Look, StandingRow
+from boarding.overviews.now import standing_of, standing_row_of
 from nursery import audit
-from nursery.models import Person, Tree
+from nursery.models import Person, Role, Tree
+from nursery.refusals import Refused
 
 
 def set_standing(
-    *, tree: Tree, standing: Standing, cause: str, reason: str, at: dt.datetime, by: Person, look: Look | None = None
+    *, tree: Tree, to: Standing, cause: str, reason: str, at: dt.datetime, by: Person, look: Look | None = None
 ) -> StandingRow:
     """End the open row and begin the next; call inside the transaction of what caused it."""
     current = StandingRow.objects.select_for_update().filter(tree=tree, until_at=None).first()
@@ -17,25 +22,73 @@ def set_standing(
         current.until_at = at
         current.save(update_fields=["until_at"])
     row = StandingRow.objects.create(
-        tree=tree, standing=standing.value, since_at=at, cause=cause, reason=reason[:300], look=look, by=by
+        tree=tree, standing=to.value, since_at=at, cause=cause, reason=reason[:300], look=look, by=by
     )
     before = {"standing": current.standing} if current else {}
     audit.record(
-        by=by, at=at, verb="set_standing", subject=tree, before=before, after={"standing": row.standing}, reason=reason
+        by=by, at=at, verb="changed standing", subject=tree, before=before, after={"standing": to.value}, reason=reason
     )
     return row
 
 
+@transaction.atomic
+def suspect_by_contact(*, tree: Tree, reason: str, at: dt.datetime, by: Person) -> StandingRow | None:
+    """Named in a contact case; None where that changes nothing."""
+    return _happen(tree, Happening.NAMED_IN_CONTACT, StandingRow.Cause.CONTACT, reason, at, by)
+
+
+@transaction.atomic
+def suspect_notifiable(*, tree: Tree, reason: str, at: dt.datetime, by: Person) -> StandingRow | None:
+    """A notifiable organism is suspected: only the authority's word ends it. The proprietor writes it down."""
+    _require_proprietor(by)
+    return _happen(tree, Happening.NOTIFIABLE_SUSPECTED, StandingRow.Cause.AUTHORITY, reason, at, by)
+
+
+@transaction.atomic
+def release_by_authority(*, tree: Tree, reason: str, at: dt.datetime, by: Person) -> StandingRow:
+    """The authority released the tree: it is not yet examined. Refused: "not-notifiable"."""
+    _require_proprietor(by)
+    row = _happen(tree, Happening.RELEASED, StandingRow.Cause.AUTHORITY, reason, at, by)
+    if row is None:
+        raise Refused("not-notifiable", f"{tree} is under no suspicion of a notifiable organism.")
+    return row
+
+
+@transaction.atomic
 def arrive(*, tree: Tree, at: dt.datetime, by: Person) -> StandingRow | None:
-    """A tree that comes through the gate is not yet examined; only a notifiable suspicion outlasts an absence."""
-    row = StandingRow.objects.filter(tree=tree, until_at=None).first()
+    """A tree that comes through the gate is not yet examined, whatever it was when it left."""
+    reason = "Came through the gate: nobody has looked at it yet"
+    return _unexamined(tree, StandingRow.Cause.ARRIVAL, reason, at, by)
+
+
+@transaction.atomic
+def come_back(*, tree: Tree, at: dt.datetime, by: Person) -> StandingRow | None:
+    """A tree back from an absence is not yet examined."""
+    reason = "Back from an absence: what it met there is not known"
+    return _unexamined(tree, StandingRow.Cause.RETURN, reason, at, by)
+
+
+def _unexamined(tree: Tree, cause: str, reason: str, at: dt.datetime, by: Person) -> StandingRow | None:
+    """Only a suspicion of a notifiable organism outlasts an absence."""
+    row = standing_row_of(tree)
     if row is not None and row.standing in (Standing.NOT_EXAMINED, Standing.NOTIFIABLE):
         return None
-    return set_standing(
-        tree=tree,
-        standing=Standing.NOT_EXAMINED,
-        cause=StandingRow.Cause.ARRIVAL,
-        reason="Arrived at the gate.",
-        at=at,
-        by=by,
-    )
+    return set_standing(tree=tree, to=Standing.NOT_EXAMINED, cause=cause, reason=reason, at=at, by=by)
+
+
+def _happen(
+    tree: Tree, happening: Happening, cause: str, reason: str, at: dt.datetime, by: Person
+) -> StandingRow | None:
+    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    if not reason.strip():
+        raise Refused("no-reason", "Write the reason in a few words.", field="reason")
+    now = standing_of(tree)
+    to = after(now, happening)
+    if to is now:
+        return None
+    return set_standing(tree=tree, to=to, cause=cause, reason=reason.strip(), at=at, by=by)
+
+
+def _require_proprietor(by: Person) -> None:
+    if by.role != Role.PROPRIETOR:
+        raise PermissionDenied("only the proprietor writes the word of the authority")

@@ -1,0 +1,105 @@
+"""Stays, places and holds by the question that is asked. The day comes first; it is a date at the nursery."""
+
+import datetime as dt
+
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+
+from boarding.models import Absence, Hold, Occupancy, Stay, TermsText, Visit, ZoneOverride
+from boarding.states import IN_CUSTODY, IN_HOUSE, OPEN, StayState
+from nursery import clock, periods, words
+from nursery.models import Bench, RateCard, Tree
+
+
+def midnight(day: dt.date) -> dt.datetime:
+    """The instant at which the day begins at the nursery."""
+    return periods.instant_of(day, dt.time(), clock.zone(), fold=0)
+
+
+def local_words(instant: dt.datetime) -> str:
+    """The instant in words, as the clock on the nursery's wall shows it."""
+    return words.moment(clock.local(instant))
+
+
+def in_care() -> QuerySet[Stay]:
+    """Stays whose tree is in the nursery's custody now, absences included."""
+    return Stay.objects.filter(state__in=IN_CUSTODY)
+
+
+def in_house() -> QuerySet[Stay]:
+    """Stays whose tree stands in the nursery now."""
+    return Stay.objects.filter(state__in=IN_HOUSE)
+
+
+def still_open() -> QuerySet[Stay]:
+    """Stays that have not ended."""
+    return Stay.objects.filter(state__in=OPEN)
+
+
+def open_on(day: dt.date) -> QuerySet[Stay]:
+    """Stays in custody at some time of the day."""
+    return touching(periods.Period(day, day))
+
+
+def touching(period: periods.Period) -> QuerySet[Stay]:
+    """Stays in custody on one of the days of the period; death ends custody of the living tree, not of the remains."""
+    begins, ends = midnight(period.first), midnight(period.last + dt.timedelta(days=1))
+    return Stay.objects.filter(received_at__lt=ends).filter(Q(left_at=None) | Q(left_at__gte=begins))
+
+
+def gate_on(day: dt.date) -> QuerySet[Stay]:
+    """What the gate looks at: announced, being received, ready, expected out soon or overdue, left today."""
+    today = midnight(day)
+    going = Q(state=StayState.IN_CARE, expected_out_on__lte=day + dt.timedelta(days=7))
+    at_the_gate = Q(state__in=[StayState.ANNOUNCED, StayState.BEING_RECEIVED, StayState.READY, StayState.AWAY])
+    left = Q(left_at__gte=today, left_at__lt=midnight(day + dt.timedelta(days=1)))
+    return Stay.objects.filter(at_the_gate | going | left).select_related("tree", "owner", "visit")
+
+
+def unfinished_visits() -> QuerySet[Visit]:
+    """Check-ins that somebody began and nobody finished."""
+    return Visit.objects.filter(closed_at=None, abandoned_at=None).select_related("customer", "opened_by")
+
+
+def holds_standing(tree: Tree, at: dt.datetime) -> QuerySet[Hold]:
+    """Reasons why the tree may not leave at that instant."""
+    return every_hold_standing(at).filter(tree=tree)
+
+
+def every_hold_standing(at: dt.datetime) -> QuerySet[Hold]:
+    """Holds in force at that instant, of all trees."""
+    return Hold.objects.filter(lifted_at=None, from_at__lte=at).filter(Q(until_at=None) | Q(until_at__gt=at))
+
+
+def standing_on(bench: Bench) -> QuerySet[Occupancy]:
+    """Who stands on the bench now."""
+    return Occupancy.objects.filter(bench=bench, until_at=None).select_related("tree")
+
+
+def kept_on(bench: Bench) -> QuerySet[Tree]:
+    """Trees that are away and whose place on this bench is kept for them."""
+    last = Occupancy.objects.filter(tree=OuterRef("pk")).order_by("-from_at", "-pk").values("bench")[:1]
+    away = Absence.objects.filter(back_at=None, place_kept=True).values("stay__tree")
+    return Tree.objects.filter(pk__in=away).annotate(last_bench=Subquery(last)).filter(last_bench=bench.pk)
+
+
+def overrides_in_force(day: dt.date) -> QuerySet[ZoneOverride]:
+    """Written exceptions to the table of zones that hold on the day for the bench the tree stands on."""
+    return ZoneOverride.objects.filter(
+        ended_at=None, until_on__gte=day, tree__occupancies__until_at=None, tree__occupancies__bench=F("bench")
+    )
+
+
+def benches_open_on(day: dt.date) -> QuerySet[Bench]:
+    """Benches in use, in the order of the morning walk."""
+    return Bench.objects.filter(Q(closed_on=None) | Q(closed_on__gt=day)).order_by("walk_order", "name")
+
+
+def terms_on(day: dt.date) -> TermsText | None:
+    """The terms of keeping in force on the day."""
+    return TermsText.objects.filter(valid_from__lte=day).order_by("-valid_from", "-pk").first()
+
+
+def rate_card_on(day: dt.date) -> RateCard | None:
+    """The rate card in force on the day."""
+    in_force = RateCard.objects.filter(in_force_at__isnull=False, valid_from__lte=day)
+    return in_force.order_by("-valid_from", "-pk").first()
