@@ -17,8 +17,12 @@ GUARDS = [
         " AND OLD.measured_stopped_at <> NEW.measured_stopped_at)",
         says="what was measured stays beside every correction",
     ),
-    triggers.refuse("care_timeentry", "is_struck_out_not_removed", ["DELETE"], "1=1", says="strike it out instead"),
-    triggers.refuse("care_dueitem", "ends_with_a_reason", ["DELETE"], "1=1", says="a due item ends; it never vanishes"),
+    triggers.refuse(
+        "care_timeentry", "is_struck_out_not_removed", ["DELETE"], "1=1", says="strike it out instead"
+    ),
+    triggers.refuse(
+        "care_dueitem", "ends_with_a_reason", ["DELETE"], "1=1", says="a due item ends; it never vanishes"
+    ),
     triggers.refuse(
         "care_dueitem",
         "ends_once",

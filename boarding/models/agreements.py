@@ -12,7 +12,9 @@ class TermsText(models.Model):
     valid_from = models.DateField()
     text = models.TextField()
     is_sample = models.BooleanField(default=True)
-    approved_note = models.CharField(max_length=200, blank=True, help_text="Who approved this text, and when.")
+    approved_note = models.CharField(
+        max_length=200, blank=True, help_text="Who approved this text, and when."
+    )
 
     class Meta:
         ordering = ["-valid_from", "-pk"]
@@ -90,7 +92,8 @@ class Agreement(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(
-                condition=Q(signed_at=None, signature=None) | Q(signed_at__isnull=False, signature__isnull=False),
+                condition=Q(signed_at=None, signature=None)
+                | Q(signed_at__isnull=False, signature__isnull=False),
                 name="a_signed_agreement_has_a_signature",
             )
         ]

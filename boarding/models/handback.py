@@ -23,7 +23,9 @@ class Hold(models.Model):
     until_at = models.DateTimeField(null=True, blank=True)
     placed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     lifted_at = models.DateTimeField(null=True, blank=True)
-    lifted_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    lifted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
     lifted_why = models.CharField(max_length=300, blank=True)
 
     class Meta:
@@ -45,10 +47,14 @@ class Handback(models.Model):
     at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     collector = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="collections")
-    identity_noted = models.CharField(max_length=120, help_text="How the person was known: not a document number.")
+    identity_noted = models.CharField(
+        max_length=120, help_text="How the person was known: not a document number."
+    )
     tag_matched = models.BooleanField()
     photos_compared = models.BooleanField()
-    live_acknowledged = models.TextField(blank=True, help_text="The owner's words where live pests are present.")
+    live_acknowledged = models.TextField(
+        blank=True, help_text="The owner's words where live pests are present."
+    )
     report = models.OneToOneField(ConditionReport, on_delete=models.PROTECT, related_name="+")
     signature = models.OneToOneField(Signature, on_delete=models.PROTECT, related_name="+")
 

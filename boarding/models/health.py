@@ -59,7 +59,9 @@ class Finding(models.Model):
         MIXED = "mixed", "Several stages"
 
     look = models.ForeignKey(Look, on_delete=models.PROTECT, related_name="findings")
-    organism = models.ForeignKey(Organism, null=True, blank=True, on_delete=models.PROTECT, related_name="findings")
+    organism = models.ForeignKey(
+        Organism, null=True, blank=True, on_delete=models.PROTECT, related_name="findings"
+    )
     described_as = models.CharField(max_length=80, blank=True)
     stage = models.CharField(max_length=8, choices=Stage.choices, default=Stage.MIXED)
     live = models.PositiveIntegerField(default=0)
@@ -96,7 +98,8 @@ class StandingRow(models.Model):
                 fields=["tree"], condition=Q(until_at=None), name="one_standing_of_a_tree_at_a_time"
             ),
             models.CheckConstraint(
-                condition=Q(until_at=None) | Q(until_at__gte=F("since_at")), name="a_standing_ends_after_it_begins"
+                condition=Q(until_at=None) | Q(until_at__gte=F("since_at")),
+                name="a_standing_ends_after_it_begins",
             ),
             models.CheckConstraint(
                 condition=~Q(cause="look") | Q(look__isnull=False), name="a_standing_by_inspection_names_it"

@@ -17,9 +17,12 @@ class Occupancy(models.Model):
     class Meta:
         ordering = ["-from_at", "-pk"]
         constraints = [
-            models.UniqueConstraint(fields=["tree"], condition=Q(until_at=None), name="one_current_place_per_tree"),
+            models.UniqueConstraint(
+                fields=["tree"], condition=Q(until_at=None), name="one_current_place_per_tree"
+            ),
             models.CheckConstraint(
-                condition=Q(until_at=None) | Q(until_at__gte=F("from_at")), name="an_occupancy_ends_after_it_begins"
+                condition=Q(until_at=None) | Q(until_at__gte=F("from_at")),
+                name="an_occupancy_ends_after_it_begins",
             ),
         ]
         indexes = [models.Index(fields=["bench"], condition=Q(until_at=None), name="who_stands_here")]

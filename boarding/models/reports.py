@@ -41,7 +41,9 @@ class ConditionReport(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["stay", "kind"], condition=~Q(kind="incident"), name="one_check_in_and_one_handback_report"
+                fields=["stay", "kind"],
+                condition=~Q(kind="incident"),
+                name="one_check_in_and_one_handback_report",
             )
         ]
 
@@ -72,7 +74,9 @@ class PartGrade(models.Model):
         ordering = ["pk"]
         constraints = [
             models.UniqueConstraint(fields=["report", "part"], name="a_part_is_graded_once"),
-            models.CheckConstraint(condition=Q(grade=None) | Q(grade__range=(0, 3)), name="a_grade_is_0_to_3"),
+            models.CheckConstraint(
+                condition=Q(grade=None) | Q(grade__range=(0, 3)), name="a_grade_is_0_to_3"
+            ),
             models.CheckConstraint(
                 condition=Q(grade__isnull=False) | ~Q(note=""), name="a_part_without_grade_says_why"
             ),
@@ -100,7 +104,9 @@ class Photo(models.Model):
     report = models.ForeignKey(ConditionReport, null=True, on_delete=models.PROTECT, related_name="photos")
     angle = models.CharField(max_length=5, choices=Angle.choices)
     file = models.ForeignKey(KeptFile, on_delete=models.PROTECT, related_name="+")
-    came_sha256 = models.CharField(max_length=64, help_text="Checksum of the file as it came from the camera.")
+    came_sha256 = models.CharField(
+        max_length=64, help_text="Checksum of the file as it came from the camera."
+    )
     width = models.PositiveIntegerField()
     height = models.PositiveIntegerField()
     taken_at = models.DateTimeField(null=True, blank=True, help_text="As the camera's clock said.")
@@ -111,9 +117,13 @@ class Photo(models.Model):
     class Meta:
         ordering = ["added_at", "pk"]
         constraints = [
-            models.UniqueConstraint(fields=["report", "angle", "came_sha256"], name="a_picture_is_added_once"),
             models.UniqueConstraint(
-                fields=["report", "angle"], condition=Q(replaced_at=None), name="one_picture_per_angle_and_report"
+                fields=["report", "angle", "came_sha256"], name="a_picture_is_added_once"
+            ),
+            models.UniqueConstraint(
+                fields=["report", "angle"],
+                condition=Q(replaced_at=None),
+                name="one_picture_per_angle_and_report",
             ),
         ]
 

@@ -20,7 +20,9 @@ class Stay(models.Model):
     owner = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="stays")
     payer = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="stays_paid")
     visit = models.ForeignKey(Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="stays")
-    agreement = models.ForeignKey(Agreement, null=True, blank=True, on_delete=models.PROTECT, related_name="stays")
+    agreement = models.ForeignKey(
+        Agreement, null=True, blank=True, on_delete=models.PROTECT, related_name="stays"
+    )
     state = models.CharField(max_length=22, choices=STATE_CHOICES)
     announced_at = models.DateTimeField(null=True, blank=True)
     expected_in_on = models.DateField(null=True, blank=True)
@@ -95,9 +97,12 @@ class Absence(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["stay"], condition=Q(back_at=None), name="one_open_absence_per_stay"),
+            models.UniqueConstraint(
+                fields=["stay"], condition=Q(back_at=None), name="one_open_absence_per_stay"
+            ),
             models.CheckConstraint(
-                condition=Q(back_at=None) | Q(back_at__gte=F("left_at")), name="an_absence_ends_after_it_begins"
+                condition=Q(back_at=None) | Q(back_at__gte=F("left_at")),
+                name="an_absence_ends_after_it_begins",
             ),
         ]
 

@@ -11,10 +11,14 @@ class Activity(models.Model):
     name = models.CharField(max_length=60, unique=True)
     rate_group = models.CharField(max_length=8, choices=RateGroup.choices, blank=True)
     chargeable = models.BooleanField(default=True)
-    is_treatment = models.BooleanField(default=False, help_text="Counts as a treatment: the next is reckoned from it.")
+    is_treatment = models.BooleanField(
+        default=False, help_text="Counts as a treatment: the next is reckoned from it."
+    )
     is_look = models.BooleanField(default=False)
     takes_wash_material = models.BooleanField(default=False)
-    means = models.CharField(max_length=12, choices=Question.choices, blank=True, help_text="Consent it needs.")
+    means = models.CharField(
+        max_length=12, choices=Question.choices, blank=True, help_text="Consent it needs."
+    )
     order = models.PositiveSmallIntegerField(default=0)
     retired_on = models.DateField(null=True, blank=True)
 
@@ -43,8 +47,12 @@ class Material(models.Model):
 
     name = models.CharField(max_length=80, unique=True)
     unit = models.CharField(max_length=2, choices=Unit.choices)
-    cost_net = models.DecimalField(max_digits=10, decimal_places=4, help_text="Cost of the base quantity, excl. VAT.")
-    base_quantity = models.PositiveIntegerField(default=1, help_text="1000 for a price per 1 000 ml or 1 000 g.")
+    cost_net = models.DecimalField(
+        max_digits=10, decimal_places=4, help_text="Cost of the base quantity, excl. VAT."
+    )
+    base_quantity = models.PositiveIntegerField(
+        default=1, help_text="1000 for a price per 1 000 ml or 1 000 g."
+    )
     uplift_percent = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
     vat_key = models.CharField(max_length=2, choices=VatRate.Key.choices, default=VatRate.Key.STANDARD)
     retired_on = models.DateField(null=True, blank=True)

@@ -22,9 +22,13 @@ class Retreatment(models.Model):
     class Meta:
         constraints = [
             models.UniqueConstraint(
-                fields=["tree", "activity"], condition=Q(ended_at=None), name="one_retreatment_rule_per_activity"
+                fields=["tree", "activity"],
+                condition=Q(ended_at=None),
+                name="one_retreatment_rule_per_activity",
             ),
-            models.CheckConstraint(condition=Q(days__range=(1, 365)), name="retreatment_is_after_1_to_365_days"),
+            models.CheckConstraint(
+                condition=Q(days__range=(1, 365)), name="retreatment_is_after_1_to_365_days"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -47,7 +51,9 @@ class DueItem(models.Model):
 
     tree = models.ForeignKey(Tree, on_delete=models.PROTECT, related_name="due_items")
     stay = models.ForeignKey(Stay, null=True, blank=True, on_delete=models.PROTECT, related_name="due_items")
-    rule = models.ForeignKey(Retreatment, null=True, blank=True, on_delete=models.PROTECT, related_name="due_items")
+    rule = models.ForeignKey(
+        Retreatment, null=True, blank=True, on_delete=models.PROTECT, related_name="due_items"
+    )
     kind = models.CharField(max_length=5, choices=Kind.choices)
     activity = models.ForeignKey(Activity, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     what = models.CharField(max_length=120)
@@ -57,9 +63,13 @@ class DueItem(models.Model):
     state = models.CharField(max_length=9, choices=State.choices, default=State.OPEN)
     made_at = models.DateTimeField()
     closed_at = models.DateTimeField(null=True, blank=True)
-    closed_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    closed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
     closed_why = models.CharField(max_length=200, blank=True)
-    done_entry = models.ForeignKey(TimeEntry, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    done_entry = models.ForeignKey(
+        TimeEntry, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     done_look = models.ForeignKey(Look, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     put_off_from = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="put_off_to"
@@ -76,8 +86,12 @@ class DueItem(models.Model):
                 condition=~Q(state__in=["put_off", "fell_away"]) | ~Q(closed_why=""),
                 name="a_due_item_put_off_or_fallen_away_says_why",
             ),
-            models.CheckConstraint(condition=Q(earliest_on__lte=F("due_on")), name="earliest_is_not_after_due"),
-            models.UniqueConstraint(fields=["rule"], condition=Q(state="open"), name="one_open_due_item_per_rule"),
+            models.CheckConstraint(
+                condition=Q(earliest_on__lte=F("due_on")), name="earliest_is_not_after_due"
+            ),
+            models.UniqueConstraint(
+                fields=["rule"], condition=Q(state="open"), name="one_open_due_item_per_rule"
+            ),
         ]
         indexes = [models.Index(fields=["due_on"], condition=Q(state="open"), name="due_items_open")]
 

@@ -11,7 +11,9 @@ class MaterialUse(models.Model):
     """Material used on a tree on a day, as written by a person."""
 
     tree = models.ForeignKey(Tree, on_delete=models.PROTECT, related_name="material_uses")
-    stay = models.ForeignKey(Stay, null=True, blank=True, on_delete=models.PROTECT, related_name="material_uses")
+    stay = models.ForeignKey(
+        Stay, null=True, blank=True, on_delete=models.PROTECT, related_name="material_uses"
+    )
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="+")
     quantity = models.DecimalField(max_digits=10, decimal_places=1)
     used_on = models.DateField()
@@ -50,7 +52,9 @@ class LedgerEntry(models.Model):
     source = models.CharField(max_length=80, unique=True)
     reason = models.CharField(max_length=200, blank=True)
     written_at = models.DateTimeField()
-    written_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    written_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
     lock = models.CharField(max_length=20, blank=True)
 
     class Meta:
@@ -64,7 +68,9 @@ class LedgerEntry(models.Model):
             models.CheckConstraint(
                 condition=~Q(kind="material") | Q(material__isnull=False), name="material_names_itself"
             ),
-            models.CheckConstraint(condition=~Q(kind="not_charged") | ~Q(reason=""), name="not_charged_says_why"),
+            models.CheckConstraint(
+                condition=~Q(kind="not_charged") | ~Q(reason=""), name="not_charged_says_why"
+            ),
         ]
         indexes = [
             models.Index(fields=["payer", "tree"], condition=Q(lock=""), name="ledger_not_billed"),

@@ -12,7 +12,9 @@ class ReminderMail(models.Model):
     again by itself.
     """
 
-    person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="reminder_mails")
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="reminder_mails"
+    )
     day = models.DateField()
     message_id = models.CharField(max_length=120, unique=True)
     claimed_at = models.DateTimeField()
@@ -32,7 +34,9 @@ class ReminderMail(models.Model):
                 condition=Q(sent_at=None) | Q(handed_over_at__isnull=False), name="sent_mail_was_handed_over"
             )
         ]
-        indexes = [models.Index(fields=["claimed_at"], condition=Q(sent_at=None), name="reminder_mails_unsent")]
+        indexes = [
+            models.Index(fields=["claimed_at"], condition=Q(sent_at=None), name="reminder_mails_unsent")
+        ]
 
     def __str__(self) -> str:
         return f"Reminder to {self.person} of {self.day}"
@@ -48,7 +52,9 @@ class Reminder(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["due_item", "day", "person"], name="one_reminder_per_item_day_and_person")
+            models.UniqueConstraint(
+                fields=["due_item", "day", "person"], name="one_reminder_per_item_day_and_person"
+            )
         ]
 
     def __str__(self) -> str:

@@ -19,10 +19,16 @@ class TimeEntry(models.Model):
         SCANNED = "scanned", "Scanned"
         WRITTEN = "written", "Written later"
 
-    client_id = models.UUIDField(unique=True, help_text="Made where the entry was made: sent twice, stored once.")
-    person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="time_entries")
+    client_id = models.UUIDField(
+        unique=True, help_text="Made where the entry was made: sent twice, stored once."
+    )
+    person = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="time_entries"
+    )
     tree = models.ForeignKey(Tree, on_delete=models.PROTECT, related_name="time_entries")
-    stay = models.ForeignKey(Stay, null=True, blank=True, on_delete=models.PROTECT, related_name="time_entries")
+    stay = models.ForeignKey(
+        Stay, null=True, blank=True, on_delete=models.PROTECT, related_name="time_entries"
+    )
     activity = models.ForeignKey(Activity, on_delete=models.PROTECT, related_name="+")
     started_at = models.DateTimeField()
     stopped_at = models.DateTimeField(null=True, blank=True)
@@ -33,7 +39,9 @@ class TimeEntry(models.Model):
     note = models.CharField(max_length=200, blank=True)
     doubtful_at = models.DateTimeField(null=True, blank=True)
     confirmed_at = models.DateTimeField(null=True, blank=True)
-    confirmed_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    confirmed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
     struck_out_at = models.DateTimeField(null=True, blank=True)
     struck_out_why = models.CharField(max_length=200, blank=True)
     not_charged_minutes = models.PositiveSmallIntegerField(default=0)
@@ -49,13 +57,15 @@ class TimeEntry(models.Model):
                 name="one_running_clock_per_person",
             ),
             models.CheckConstraint(
-                condition=Q(stopped_at=None) | Q(stopped_at__gte=F("started_at")), name="work_ends_after_it_starts"
+                condition=Q(stopped_at=None) | Q(stopped_at__gte=F("started_at")),
+                name="work_ends_after_it_starts",
             ),
             models.CheckConstraint(
                 condition=~Q(source="written") | ~Q(written_why=""), name="work_written_later_says_why"
             ),
             models.CheckConstraint(
-                condition=Q(not_charged_minutes=0) | ~Q(not_charged_why=""), name="minutes_not_charged_say_why"
+                condition=Q(not_charged_minutes=0) | ~Q(not_charged_why=""),
+                name="minutes_not_charged_say_why",
             ),
             models.CheckConstraint(
                 condition=Q(struck_out_at=None) | ~Q(struck_out_why=""), name="work_struck_out_says_why"
@@ -77,9 +87,12 @@ class Pause(models.Model):
     class Meta:
         ordering = ["from_at"]
         constraints = [
-            models.UniqueConstraint(fields=["entry"], condition=Q(until_at=None), name="one_open_pause_per_entry"),
+            models.UniqueConstraint(
+                fields=["entry"], condition=Q(until_at=None), name="one_open_pause_per_entry"
+            ),
             models.CheckConstraint(
-                condition=Q(until_at=None) | Q(until_at__gte=F("from_at")), name="a_pause_ends_after_it_begins"
+                condition=Q(until_at=None) | Q(until_at__gte=F("from_at")),
+                name="a_pause_ends_after_it_begins",
             ),
         ]
 

@@ -18,11 +18,15 @@ class Invoice(models.Model):
     drawn_at = models.DateTimeField()
     drawn_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     up_to_on = models.DateField(help_text="Facts up to and including this day.")
-    fingerprint = models.CharField(max_length=64, help_text="Checksum of the facts the lines were drawn from.")
+    fingerprint = models.CharField(
+        max_length=64, help_text="Checksum of the facts the lines were drawn from."
+    )
     number = models.CharField(max_length=20, unique=True, null=True)
     issued_on = models.DateField(null=True)
     issued_at = models.DateTimeField(null=True)
-    issued_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    issued_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
+    )
     due_on = models.DateField(null=True)
     supply_from_on = models.DateField()
     supply_until_on = models.DateField()
@@ -39,10 +43,17 @@ class Invoice(models.Model):
         constraints = [
             models.CheckConstraint(
                 condition=Q(number=None, issued_at=None, issued_on=None, paper=None)
-                | Q(number__isnull=False, issued_at__isnull=False, issued_on__isnull=False, paper__isnull=False),
+                | Q(
+                    number__isnull=False,
+                    issued_at__isnull=False,
+                    issued_on__isnull=False,
+                    paper__isnull=False,
+                ),
                 name="an_issued_invoice_has_number_day_and_paper",
             ),
-            models.UniqueConstraint(fields=["payer"], condition=Q(issued_at=None), name="one_draft_per_payer"),
+            models.UniqueConstraint(
+                fields=["payer"], condition=Q(issued_at=None), name="one_draft_per_payer"
+            ),
             models.CheckConstraint(condition=Q(gross__gte=0), name="an_invoice_is_never_negative"),
         ]
         indexes = [
@@ -98,7 +109,9 @@ class InvoiceLine(models.Model):
                 name="intake_and_packing_are_billed_once_a_stay",
             ),
             models.CheckConstraint(condition=Q(price_net__gte=0), name="a_price_is_never_negative"),
-            models.CheckConstraint(condition=Q(until_on__gte=F("from_on")), name="a_line_ends_after_it_begins"),
+            models.CheckConstraint(
+                condition=Q(until_on__gte=F("from_on")), name="a_line_ends_after_it_begins"
+            ),
         ]
 
     def __str__(self) -> str:

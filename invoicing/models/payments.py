@@ -25,7 +25,9 @@ class Payment(models.Model):
 
     class Meta:
         ordering = ["-received_on", "-pk"]
-        constraints = [models.CheckConstraint(condition=Q(amount_gross__gt=0), name="a_payment_is_more_than_nothing")]
+        constraints = [
+            models.CheckConstraint(condition=Q(amount_gross__gt=0), name="a_payment_is_more_than_nothing")
+        ]
 
     def __str__(self) -> str:
         return f"{self.amount_gross} from {self.party}"
@@ -61,7 +63,9 @@ class InvoiceAccount(models.Model):
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(paid_gross__gte=0), name="paid_is_not_negative"),
-            models.CheckConstraint(condition=Q(paid_gross__lte=F("gross")), name="not_more_is_paid_than_billed"),
+            models.CheckConstraint(
+                condition=Q(paid_gross__lte=F("gross")), name="not_more_is_paid_than_billed"
+            ),
         ]
         indexes = [
             models.Index(fields=["due_on"], condition=Q(settled_on=None), name="invoices_open"),
