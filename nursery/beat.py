@@ -38,6 +38,12 @@ class FileLock:
         self.file = candidate
         return True
 
+    def release(self) -> None:
+        """Give the lead up, as the kernel does for a process that ends."""
+        if self.file:
+            self.file.close()
+            self.file = None
+
 
 class DatabaseLock:
     """Leadership among all processes on one PostgreSQL database, by a session of its own."""

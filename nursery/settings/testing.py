@@ -29,4 +29,4 @@ else:
         "TEST": {"NAME": name if name == ":memory:" else str(BASE_DIR / name)},
     }
     CELERY_BROKER_URL = "memory://"
-    CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, object] = {}
+    CELERY_BROKER_TRANSPORT_OPTIONS = {}

@@ -33,7 +33,7 @@ class SchemaEditor(schema.DatabaseSchemaEditor):
 
     def _remake_table(self, *args: Any, **kwargs: Any) -> None:
         with self.connection.cursor() as cursor, triggers_aside(cursor):
-            super()._remake_table(*args, **kwargs)
+            super()._remake_table(*args, **kwargs)  # type: ignore[misc]
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
