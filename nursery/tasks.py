@@ -4,8 +4,9 @@ import datetime as dt
 
 from celery import shared_task
 
-from nursery import jobs, kept_files, papers, papers_render
-from nursery.models import Job, Paper, PaperFile
+from nursery import jobs, kept_files, links, mails, papers, papers_render
+from nursery.actions import people
+from nursery.models import Job, Paper, PaperFile, Person
 
 
 @shared_task(name="nursery.tasks.run_job")
@@ -33,3 +34,20 @@ def add_file(job: Job, made: bytes, at: dt.datetime) -> None:
     name = papers.file_name(paper)
     kept = kept_files.keep(data=made, media_type="application/pdf", name=name, at=at, by=None)
     PaperFile.objects.create(paper=paper, file=kept, made_at=at)
+
+
+@jobs.job(people.SEND_INVITATION)
+def send_invitation(job: Job, at: dt.datetime) -> None:
+    """The link by which an invited person joins; sent twice when a worker dies in between, which does no harm."""
+    person = Person.objects.get(pk=job.payload["person"])
+    if person.joined_at or not person.is_active:
+        return
+    mails.send(to=person, name="invitation", words={"address": links.invitation_address(person)})
+
+
+@jobs.job(people.SEND_PASSWORD_LINK)
+def send_password_link(job: Job, at: dt.datetime) -> None:
+    """The link by which a person who forgot the password chooses another."""
+    person = Person.objects.get(pk=job.payload["person"])
+    if person.is_active:
+        mails.send(to=person, name="password", words={"address": links.password_address(person)})

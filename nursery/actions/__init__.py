@@ -1,0 +1,1 @@
+"""The floor's verbs: the only writers of what has a history."""

@@ -1,0 +1,21 @@
+"""Mails to people at work: plain text from templates/email/<name>.txt, whose first line is the subject."""
+
+from typing import Any
+
+from django.conf import settings
+from django.core.mail import EmailMessage
+from django.template.loader import render_to_string
+
+from nursery.models import Nursery, Person
+
+
+def send(*, to: Person, name: str, words: dict[str, Any]) -> None:
+    """Hand one mail to the mail server; raises what the mail server raises, for the job to try again."""
+    here = Nursery.here()
+    context = words | {"person": to, "nursery": here.name or "the nursery"}
+    subject, _, body = render_to_string(f"email/{name}.txt", context).partition("\n")
+    answers = [here.email] if here.email else None
+    mail = EmailMessage(
+        subject.strip(), body.lstrip("\n"), settings.DEFAULT_FROM_EMAIL, [to.email], reply_to=answers
+    )
+    mail.send()
