@@ -5,8 +5,8 @@ hatch due? Above the line stands the place (shaded by zone), on the line what wa
 bar, none alive as a dot), below it what was done. Rows of 35 days; the numbers below are the only place where
 the drawing is laid out, the template prints them. `boarding.strip_words` says the same in words.
 
-Units: user units of the drawing (about one pixel on a desk page). Errors: ValueError for no days, for days that
-do not follow each other, and for a negative count. Source: the house's own drawing; no standard is claimed.
+Units: user units of the drawing (about a pixel on a desk page). Errors: ValueError for no days, for days that
+do not follow each other, and for a negative count. Source: the house's own drawing.
 
 >>> days = [StripDay(dt.date(2026, 6, 3), "isolation", look=Look(live=4, dead=1, twigs=60)),
 ...         StripDay(dt.date(2026, 6, 4), "isolation", works=("scrub",))]
@@ -28,10 +28,11 @@ T = TypeVar("T")
 DAYS_A_ROW = 35
 CELL = 25
 GUTTER = 52
-WIDTH = GUTTER + DAYS_A_ROW * CELL + 4
+WIDTH = GUTTER + DAYS_A_ROW * CELL + 20
 HEAD = 30
 PLACE = 20
 FOUND = 50
+QUIET = 22
 TALLEST = 32
 STEP = 16
 MOST_MARKS = 3
@@ -52,7 +53,7 @@ class Look:
 
 @dataclass(frozen=True)
 class StripDay:
-    """One calendar day of the stay; until `hold_until`, in the nursery's local time, the tree is not touched."""
+    """One calendar day of the stay; until `hold_until` (local time) the tree is not touched."""
 
     day: dt.date
     zone: str = ""
@@ -181,32 +182,32 @@ class _Frame:
 def lay_out(days: Sequence[StripDay], *, hatch: Hatch | None = None, with_places: bool = True) -> Strip:
     """The geometry of a strip; `with_places=False` leaves out where the tree stood (for customers)."""
     _checked(days)
-    depth = max(1, min(MOST_MARKS, max(len(_done(day)) for day in days)))
     tallest = max((day.look.live for day in days if day.look), default=0)
-    chunks = [days[at : at + DAYS_A_ROW] for at in range(0, len(days), DAYS_A_ROW)]
-    height = _frame(0, depth, with_places).bottom + GAP
-    frames = [_frame(at * height, depth, with_places) for at in range(len(chunks))]
-    rows = tuple(
-        _row(chunk, frame, tallest, hatch, with_places) for chunk, frame in zip(chunks, frames, strict=True)
-    )
-    return _with_key(rows, days, len(chunks) * height)
+    rows = []
+    top = 0.0
+    for at in range(0, len(days), DAYS_A_ROW):
+        chunk = days[at : at + DAYS_A_ROW]
+        frame = _frame(top, chunk, with_places)
+        rows.append(_row(chunk, frame, tallest, hatch, with_places))
+        top = frame.bottom + GAP
+    return _with_key(tuple(rows), days, top)
 
 
 def _checked(days: Sequence[StripDay]) -> None:
     if not days:
         raise ValueError("A strip needs at least one day.")
-    if any(
-        later.day - earlier.day != dt.timedelta(days=1)
-        for earlier, later in zip(days, days[1:], strict=False)
-    ):
+    if any(day.day != days[0].day + dt.timedelta(days=at) for at, day in enumerate(days)):
         raise ValueError("The days of a strip follow each other without a gap.")
     if any(day.look and min(day.look.live, day.look.dead, day.look.twigs) < 0 for day in days):
         raise ValueError("A count is never negative.")
 
 
-def _frame(top: float, depth: int, with_places: bool) -> _Frame:
+def _frame(top: float, days: Sequence[StripDay], with_places: bool) -> _Frame:
+    """A row is as tall as what happened in it: a quiet month takes little paper."""
+    depth = max(1, min(MOST_MARKS, max(len(_done(day)) for day in days)))
+    found = FOUND if any(day.look and day.look.live for day in days) else QUIET
     place = top + HEAD
-    line = place + (PLACE if with_places else 0) + FOUND
+    line = place + (PLACE if with_places else 0) + found
     marks = line + STEP - 4
     foot = line + depth * STEP + 4
     return _Frame(top, place, line, marks, foot, foot + FOOT)
@@ -258,7 +259,9 @@ def _months(days: Sequence[StripDay], frame: _Frame) -> Iterator[Word]:
         # A first cell late in its month leaves no room before the next month's own word.
         crowded = at == 0 and len(days) > 1 and any(later.day.day == 1 for later in days[1:3])
         if (at == 0 or day.day.day == 1) and not crowded:
-            yield Word(_left(at) + 2, frame.top + 11, f"{MONTHS[day.day.month - 1]} {day.day.year}")
+            yield Word(
+                min(_left(at) + 2, WIDTH - 62), frame.top + 11, f"{MONTHS[day.day.month - 1]} {day.day.year}"
+            )
 
 
 def _places(days: Sequence[StripDay], frame: _Frame) -> Iterator[Block]:
@@ -273,7 +276,7 @@ def _hatches(days: Sequence[StripDay], frame: _Frame, hatch: Hatch | None) -> It
     inside = [hatch is not None and hatch.first <= day.day <= hatch.last for day in days]
     for expected, first, length in _runs(inside):
         if expected:
-            word = Word(_left(first) + 2, frame.bottom + 8, "hatch expected")
+            word = Word(min(_left(first) + 2, WIDTH - 92), frame.bottom + 8, "hatch expected")
             yield Block(_left(first), frame.place, length * CELL, frame.foot - frame.place, ".2", word)
 
 
@@ -329,6 +332,18 @@ def _fitting(word: str, cells: int) -> str:
     return word if len(word) * LETTER + 6 <= cells * CELL else word[0].upper()
 
 
+def _letters(rows: tuple[Row, ...], days: Sequence[StripDay]) -> list[tuple[str, str]]:
+    """(letter, zone in words) for each place too short for its word."""
+    short = {place.word.text for row in rows for place in row.places if len(place.word.text) == 1}
+    zones = dict.fromkeys(zone_word(day.zone) for day in days if day.zone)
+    return [(zone[0].upper(), zone) for zone in zones if zone[0].upper() in short]
+
+
+def _room(text: str) -> int:
+    """The room an entry of the key takes, its mark and the gap to the next included."""
+    return round(38 + len(text) * 5.8)
+
+
 def _with_key(rows: tuple[Row, ...], days: Sequence[StripDay], top: float) -> Strip:
     y = top + 16
     x = GUTTER
@@ -340,9 +355,14 @@ def _with_key(rows: tuple[Row, ...], days: Sequence[StripDay], top: float) -> St
     key = []
     for code in dict.fromkeys(code for day in days for code in _done(day)):
         text = work_word(code)
-        if x + 24 + len(text) * LETTER > WIDTH:
+        if x + _room(text) > WIDTH:
             x, y = GUTTER, y + STEP + 4
         key.append(_glyph(code, x + 5, y - 4))
         words.append(Word(x + 16, y, text))
-        x += round(36 + len(text) * LETTER)
+        x += _room(text)
+    for letter, text in _letters(rows, days):
+        if x + _room(text) > WIDTH:
+            x, y = GUTTER, y + STEP + 4
+        words += [Word(x, y, letter, strong=True), Word(x + 16, y, text)]
+        x += _room(text)
     return Strip(WIDTH, y + 8, rows, tuple(key), tuple(words), Rule(GUTTER, WIDTH - 4, top, top), bar, dot)

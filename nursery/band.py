@@ -36,7 +36,7 @@ BAND: tuple[tuple[str, str], ...] = (
 
 
 def words_for(viewer: Any, path: str) -> list[Word]:
-    """The words the viewer may follow, in the order of the band; the one that `path` lies under is current."""
+    """The words the viewer may follow, in its order; the one that `path` lies under is current."""
     open_to = [(word, url) for word, name in BAND if (url := _address(name)) and may_see(viewer, url)]
     under = max((url for _, url in open_to if path.startswith(url)), key=len, default=None)
     return [Word(word, url, url == under) for word, url in open_to]

@@ -9,7 +9,7 @@ from nursery.band import Word, words_for
 
 
 def page(request: HttpRequest) -> dict[str, Any]:
-    """Context processor: `band` (list of Word), `find_url`, `sign_out_url` (None before such a page exists)."""
+    """Context processor: `band` (list of Word), `find_url`, `sign_out_url` (None without such a page)."""
     viewer = getattr(request, "user", None)
     if viewer is None or not viewer.is_authenticated:
         return {"band": [], "find_url": None, "sign_out_url": None}

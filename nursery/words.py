@@ -3,8 +3,8 @@
 Days as "Wed 3 June 2026", times in 24 hours, money always with its currency. Values are already on the
 nursery's wall clock and already rounded: nothing is converted here. Sources, both from memory: in English the
 currency sign stands before the figure without a space, a code before it with a hard space (European Union
-Interinstitutional Style Guide, 7.3.3); groups of three by a space, never by a comma, which half of Europe reads
-as the decimal mark (ISO 80000-1, 7.3.1).
+Interinstitutional Style Guide, 7.3.3); groups of three by a space, never by a comma, which half Europe reads
+as the decimal mark (ISO 80000-1).
 
 >>> day(dt.date(2026, 6, 3)), money(Decimal("272.57")), clock_time(dt.time(14, 5))
 ('Wed 3 June 2026', '€272.57', '14:05')

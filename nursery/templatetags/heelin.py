@@ -31,7 +31,7 @@ def field(bound: BoundField) -> SafeString:
 
 @register.filter
 def day(value: dt.date | dt.datetime | None) -> str:
-    """'Wed 3 June 2026'; an instant is shown as the nursery's calendar date; ISO text is read first."""
+    """'Wed 3 June 2026'; an instant is shown as the nursery's date."""
     return words.day(_on_the_wall(value)) if value else ""
 
 
@@ -81,7 +81,7 @@ def minutes(value: int | None) -> str:
 
 @register.filter
 def botanical(taxon: Any) -> SafeString | str:
-    """A botanical name, genus and species italic, cultivar upright: from a taxon, or from (text, italic) runs."""
+    """A botanical name, cultivar upright: from a taxon, or from (text, italic) runs."""
     if not taxon:
         return ""
     runs = taxon.runs() if hasattr(taxon, "runs") else taxon
