@@ -1,26 +1,28 @@
-"""Writing down a look at a tree: what was counted, and the standing it leads to; and what else moves a standing."""
+"""Writing down a look at a tree: what was counted, and the standing it leads to."""
 
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.core.exceptions import PermissionDenied
 from django.db import transaction
 
 from boarding import standing_reasons
-from boarding.actions import holds, stays
-from boarding.actions.standings import set_standing
-from boarding.actions.steps import reason_given
-from boarding.health import WORDS, Happening, Standing, after, next_standing
-from boarding.models import Finding, Hold, Look, StandingRow, Stay
-from boarding.overviews import health, open_stay_of, standing_of, standing_row_of
-from boarding.states import IN_HOUSE, StayState
-from boarding.states import WORDS as STATE_WORDS
+from boarding.actions import stays
+from boarding.actions.standings import (
+    release_by_authority,
+    set_standing,
+    suspect_by_contact,
+    suspect_notifiable,
+)
+from boarding.health import Standing, next_standing
+from boarding.models import Finding, Look, StandingRow, Stay
+from boarding.overviews import health, open_stay_of, standing_row_of
+from boarding.states import IN_HOUSE, WORDS, StayState
 from nursery import audit, clock, words
-from nursery.models import Organism, Ownership, Person, Role, Tree
+from nursery.models import Organism, Ownership, Person, Tree
 from nursery.refusals import Refused
 
-SUSPICION = "Suspected notifiable organism: "
+__all__ = ["FindingInput", "record_look", "release_by_authority", "suspect_by_contact", "suspect_notifiable"]
 
 
 @dataclass(frozen=True)
@@ -109,7 +111,7 @@ def _move_standing(look: Look) -> None:
     audit.record(
         by=look.by,
         at=look.at,
-        verb="record_look",
+        verb="looked at",
         subject=look.tree,
         before={"standing": now},
         after={"standing": to, "look": look.pk, "twigs": look.twigs, "live": look.live, "dead": look.dead},
@@ -118,7 +120,7 @@ def _move_standing(look: Look) -> None:
     if to is not now:
         set_standing(
             tree=look.tree,
-            standing=to,
+            to=to,
             cause=StandingRow.Cause.LOOK,
             reason=_reason(to, looks),
             at=look.at,
@@ -162,7 +164,7 @@ def _refuse_not_here(tree: Tree, stay: Stay | None, at: dt.datetime) -> None:
     if stay.lifeline is StayState.AWAY:
         raise Refused("away", f"{tree} is away: bring it back first, then look at it.")
     if stay.lifeline not in IN_HOUSE:
-        raise Refused("not-here", f"This stay is {STATE_WORDS[stay.lifeline]}: receive the tree first.")
+        raise Refused("not-here", f"This stay is {WORDS[stay.lifeline]}: receive the tree first.")
     came_at = stay.received_at or (stay.visit.opened_at if stay.visit else None)
     if came_at and at < came_at:
         raise Refused(
@@ -186,53 +188,3 @@ def _back_into_care(look: Look) -> None:
     if look.live and look.stay and look.stay.lifeline is StayState.READY:
         why = standing_reasons.live_seen(health.counted(look))
         stays.take_back(stay=look.stay, why=why, at=look.at, by=look.by)
-
-
-@transaction.atomic
-def suspect_by_contact(*, tree: Tree, reason: str, at: dt.datetime, by: Person) -> StandingRow:
-    """Name a tree in a contact case: it becomes suspect, unless something worse is known of it already."""
-    return _happened(tree, Happening.NAMED_IN_CONTACT, StandingRow.Cause.CONTACT, reason, at, by)
-
-
-@transaction.atomic
-def suspect_notifiable(
-    *, tree: Tree, reason: str, at: dt.datetime, by: Person, look: Look | None = None
-) -> StandingRow:
-    """Suspect a notifiable organism: the tree is held at once, and only the authority's word ends it.
-
-    Anybody at work may stop a tree so; the hold is an official one when the proprietor writes it.
-    """
-    cause = StandingRow.Cause.LOOK if look else StandingRow.Cause.CONTACT
-    row = _happened(tree, Happening.NOTIFIABLE_SUSPECTED, cause, reason, at, by, look)
-    kind = Hold.Kind.OFFICIAL if by.role == Role.PROPRIETOR else Hold.Kind.OTHER
-    holds.place_hold(tree=tree, kind=kind, reason=f"{SUSPICION}{reason}"[:300], at=at, by=by)
-    return row
-
-
-@transaction.atomic
-def release_by_authority(*, tree: Tree, word: str, at: dt.datetime, by: Person) -> StandingRow:
-    """The authority has released the tree; `word` says who, when and under which reference. The proprietor alone."""
-    if by.role != Role.PROPRIETOR:
-        raise PermissionDenied("only the proprietor writes down a release by the authority")
-    row = _happened(tree, Happening.RELEASED, StandingRow.Cause.AUTHORITY, word, at, by)
-    for hold in Hold.objects.filter(tree=tree, lifted_at=None, reason__startswith=SUSPICION):
-        holds.lift_hold(hold=hold, why=word, at=at, by=by)
-    return row
-
-
-def _happened(
-    tree: Tree,
-    happening: Happening,
-    cause: str,
-    reason: str,
-    at: dt.datetime,
-    by: Person,
-    look: Look | None = None,
-) -> StandingRow:
-    reason = reason_given(reason)
-    Tree.objects.select_for_update().get(pk=tree.pk)
-    now = standing_of(tree)
-    to = after(now, happening)
-    if to is now:
-        raise Refused("no-change", f"{tree} is {WORDS[now]}; that does not change by this.")
-    return set_standing(tree=tree, standing=to, cause=cause, reason=reason, at=at, by=by, look=look)

@@ -5,16 +5,26 @@ import datetime as dt
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 
+from boarding.actions.holds import lift_hold, place_hold
 from boarding.health import Happening, Standing, after
-from boarding.models import Look, StandingRow
+from boarding.models import Hold, Look, StandingRow
 from boarding.overviews.now import standing_of, standing_row_of
 from nursery import audit
 from nursery.models import Person, Role, Tree
 from nursery.refusals import Refused
 
+SUSPICION = "Suspected notifiable organism: "
+
 
 def set_standing(
-    *, tree: Tree, to: Standing, cause: str, reason: str, at: dt.datetime, by: Person, look: Look | None = None
+    *,
+    tree: Tree,
+    to: Standing,
+    cause: str,
+    reason: str,
+    at: dt.datetime,
+    by: Person,
+    look: Look | None = None,
 ) -> StandingRow:
     """End the open row and begin the next; call inside the transaction of what caused it."""
     current = StandingRow.objects.select_for_update().filter(tree=tree, until_at=None).first()
@@ -26,7 +36,13 @@ def set_standing(
     )
     before = {"standing": current.standing} if current else {}
     audit.record(
-        by=by, at=at, verb="changed standing", subject=tree, before=before, after={"standing": to.value}, reason=reason
+        by=by,
+        at=at,
+        verb="changed standing",
+        subject=tree,
+        before=before,
+        after={"standing": to.value},
+        reason=reason,
     )
     return row
 
@@ -39,18 +55,28 @@ def suspect_by_contact(*, tree: Tree, reason: str, at: dt.datetime, by: Person) 
 
 @transaction.atomic
 def suspect_notifiable(*, tree: Tree, reason: str, at: dt.datetime, by: Person) -> StandingRow | None:
-    """A notifiable organism is suspected: only the authority's word ends it. The proprietor writes it down."""
+    """A notifiable organism is suspected: the tree is held, and only the authority's word ends it.
+
+    The proprietor writes it down.
+    """
     _require_proprietor(by)
-    return _happen(tree, Happening.NOTIFIABLE_SUSPECTED, StandingRow.Cause.AUTHORITY, reason, at, by)
+    row = _happen(tree, Happening.NOTIFIABLE_SUSPECTED, StandingRow.Cause.AUTHORITY, reason, at, by)
+    if row is not None:
+        place_hold(
+            tree=tree, kind=Hold.Kind.OFFICIAL, reason=f"{SUSPICION}{reason.strip()}"[:300], at=at, by=by
+        )
+    return row
 
 
 @transaction.atomic
 def release_by_authority(*, tree: Tree, reason: str, at: dt.datetime, by: Person) -> StandingRow:
-    """The authority released the tree: it is not yet examined. Refused: "not-notifiable"."""
+    """The authority released the tree: its hold is lifted, and it is not yet examined. Refused: "not-notifiable"."""
     _require_proprietor(by)
     row = _happen(tree, Happening.RELEASED, StandingRow.Cause.AUTHORITY, reason, at, by)
     if row is None:
         raise Refused("not-notifiable", f"{tree} is under no suspicion of a notifiable organism.")
+    for hold in Hold.objects.filter(tree=tree, lifted_at=None, reason__startswith=SUSPICION):
+        lift_hold(hold=hold, why=reason, at=at, by=by)
     return row
 
 

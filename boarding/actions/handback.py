@@ -1,0 +1,183 @@
+"""Giving a tree back: to the owner or somebody authorised before, by tag and photos, against a signature."""
+
+import datetime as dt
+import hashlib
+import re
+
+from django.db import transaction
+
+from boarding import pictures
+from boarding.actions import places
+from boarding.actions.reports import finish_report
+from boarding.actions.steps import locked, require, require_free_to_leave, step
+from boarding.health import Standing
+from boarding.models import ConditionReport, Handback, Signature, Stay
+from boarding.overviews import standing_of
+from boarding.overviews.handback import receipt_words
+from boarding.states import StayVerb
+from nursery import clock, kept_files, tag_codes
+from nursery.models import KeptFile, Nursery, Party, Person, Tag, Tree
+from nursery.overviews import tag_of, tree_parties
+from nursery.refusals import Refused
+
+DOCUMENT_NUMBER = re.compile(r"\d[\d\s-]{3,}\d")
+
+
+@transaction.atomic
+def hand_back(
+    *,
+    stay: Stay,
+    collector: Party,
+    identity_noted: str,
+    tag_typed: str,
+    photos_compared: bool,
+    signer: str,
+    drawing: bytes | None,
+    at: dt.datetime,
+    by: Person,
+    live_acknowledged: str = "",
+) -> Handback:
+    """Hand the tree over; the stay ends, the place is free, the handback report is finished and frozen.
+
+    `tag_typed` is what was typed or scanned from the tree; `live_acknowledged` the owner's own words where a live
+    pest is known. Raises Refused: not-<state>, held, notifiable, live-pest, not-authorised, no-identity,
+    document-number, no-tag, tag-unreadable, wrong-tag, photos-not-compared, no-report, parts-missing, before-ready,
+    no-signer, no-drawing.
+    """
+    stay = locked(stay)
+    require(stay, StayVerb.HAND_BACK)
+    require_free_to_leave(stay, StayVerb.HAND_BACK, at)
+    _refuse_before_ready(stay, at)
+    _refuse_by_standing(stay.tree, live_acknowledged)
+    _refuse_stranger(stay.tree, collector, at)
+    _refuse_identity(identity_noted)
+    _refuse_other_tree(stay.tree, tag_typed)
+    if not photos_compared:
+        raise Refused(
+            "photos-not-compared",
+            "Compare the tree with the photos of its arrival and tick that you did.",
+            field="photos_compared",
+        )
+    report = finish_report(report=_report_of(stay), at=at, by=by)
+    signature = _signature(stay, signer, drawing, at, by)
+    step(stay, StayVerb.HAND_BACK, at=at, by=by, reason=f"Collected by {collector}", left_at=at)
+    places.leave_place(tree=stay.tree, at=at, by=by)
+    return Handback.objects.create(
+        stay=stay,
+        at=at,
+        by=by,
+        collector=collector,
+        identity_noted=identity_noted.strip(),
+        tag_matched=True,
+        photos_compared=True,
+        live_acknowledged=live_acknowledged.strip(),
+        report=report,
+        signature=signature,
+    )
+
+
+def _refuse_before_ready(stay: Stay, at: dt.datetime) -> None:
+    if stay.ready_at and at < stay.ready_at:
+        raise Refused(
+            "before-ready", "The tree was made ready only later: check the time of the handback.", field="at"
+        )
+
+
+def _refuse_by_standing(tree: Tree, live_acknowledged: str) -> None:
+    standing = standing_of(tree)
+    if standing is Standing.NOTIFIABLE:
+        raise Refused(
+            "notifiable",
+            f"{tree} is under suspicion of a notifiable organism: it stays until the authority has spoken.",
+        )
+    if standing is Standing.INFESTED and not live_acknowledged.strip():
+        raise Refused(
+            "live-pest",
+            "Live pests are known on this tree. Write down the owner's own words that this was told, or treat on.",
+            field="live_acknowledged",
+        )
+
+
+def _refuse_stranger(tree: Tree, collector: Party, at: dt.datetime) -> None:
+    parties = tree_parties(tree, clock.day_of(at))
+    if parties.may_collect(collector):
+        return
+    raise Refused(
+        "not-authorised",
+        f"{collector} may not collect: neither the owner nor authorised before. The tree stays. Ask"
+        f" {parties.owner or 'the owner'} first, and write {collector} down as authorised on the tree's page.",
+        field="collector",
+    )
+
+
+def _refuse_identity(identity_noted: str) -> None:
+    if not identity_noted.strip():
+        raise Refused(
+            "no-identity", "Write how you knew the person, for example: known to us.", field="identity_noted"
+        )
+    if DOCUMENT_NUMBER.search(identity_noted):
+        raise Refused(
+            "document-number",
+            "Write only how you knew the person, without the number of a document.",
+            field="identity_noted",
+        )
+
+
+def _refuse_other_tree(tree: Tree, tag_typed: str) -> None:
+    tag = tag_of(tree)
+    if tag is None:
+        raise Refused(
+            "no-tag",
+            f"{tree} has no tag: give it a new one first, by place, photos and pot.",
+            field="tag_typed",
+        )
+    try:
+        code = tag_codes.read(tag_typed, Nursery.here().tag_prefix)
+    except tag_codes.TagUnreadable as unreadable:
+        raise Refused("tag-unreadable", unreadable.sentence, field="tag_typed") from unreadable
+    if code != tag.code:
+        other = Tag.objects.filter(code=code).select_related("tree").first()
+        whose = (
+            f"{other.short} is the tag of {other.tree}" if other else f"{tag_codes.short(code)} is on no tree"
+        )
+        raise Refused(
+            "wrong-tag",
+            f"{whose}. This stay is of {tree}, {tag.short}: fetch the right tree.",
+            field="tag_typed",
+        )
+
+
+def _report_of(stay: Stay) -> ConditionReport:
+    report = ConditionReport.objects.filter(stay=stay, kind=ConditionReport.Kind.HANDBACK).first()
+    if report is None:
+        raise Refused(
+            "no-report",
+            f"The handback report of {stay.tree} is not begun: grade the tree beside its arrival.",
+        )
+    return report
+
+
+def _signature(stay: Stay, signer: str, drawing: bytes | None, at: dt.datetime, by: Person) -> Signature:
+    if not signer.strip():
+        raise Refused("no-signer", "Write the name of the person who signs.", field="signer")
+    text = receipt_words(stay, clock.day_of(at))
+    return Signature.objects.create(
+        signer=signer.strip(),
+        signed_at=at,
+        drawing=_kept(drawing, at, by) if drawing else None,
+        text=text,
+        text_sha256=hashlib.sha256(text.encode()).hexdigest(),
+        taken_by=by,
+    )
+
+
+def _kept(drawing: bytes, at: dt.datetime, by: Person) -> KeptFile:
+    try:
+        picture = pictures.clean(drawing)
+    except pictures.PictureRefused as refused:
+        raise Refused(
+            "no-drawing", f"The signature did not arrive: sign again. {refused.sentence}", field="signer"
+        ) from refused
+    return kept_files.keep(
+        data=picture.data, media_type=picture.media_type, name="signature.jpg", at=at, by=by
+    )
