@@ -1,0 +1,82 @@
+"""The calculation modules: their worked examples run, and they stay free of framework, database and clock."""
+
+import ast
+import doctest
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+CALCULATIONS = [
+    "boarding.certainty",
+    "boarding.health",
+    "boarding.nights",
+    "boarding.pictures",
+    "care.minutes",
+    "invoicing.tariffs",
+    "invoicing.tax",
+    "nursery.money",
+    "nursery.names",
+    "nursery.periods",
+    "nursery.tag_codes",
+    "nursery.units",
+]
+ALLOWED = {
+    "boarding",
+    "care",
+    "nursery",
+    "PIL",
+    "collections",
+    "contextlib",
+    "dataclasses",
+    "datetime",
+    "decimal",
+    "enum",
+    "fractions",
+    "hashlib",
+    "io",
+    "math",
+    "re",
+    "string",
+    "struct",
+    "typing",
+    "warnings",
+    "zipfile",
+    "zlib",
+    "zoneinfo",
+}
+CLOCK_READERS = {"now", "today", "utcnow", "fromtimestamp", "localtime"}
+
+
+def tree_of(module: str) -> ast.Module:
+    return ast.parse((ROOT / f"{module.replace('.', '/')}.py").read_text())
+
+
+def packages_imported(tree: ast.Module) -> set[str]:
+    found: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found |= {alias.name.split(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            found.add((node.module or "").split(".")[0])
+    return found
+
+
+@pytest.mark.parametrize("module", CALCULATIONS)
+def test_worked_examples_run(module: str) -> None:
+    results = doctest.testmod(import_module(module))
+    assert results.attempted > 0
+    assert results.failed == 0
+
+
+@pytest.mark.parametrize("module", CALCULATIONS)
+def test_only_plain_libraries_are_imported(module: str) -> None:
+    assert packages_imported(tree_of(module)) <= ALLOWED
+
+
+@pytest.mark.parametrize("module", CALCULATIONS)
+def test_no_clock_and_no_binary_float(module: str) -> None:
+    nodes = list(ast.walk(tree_of(module)))
+    assert not [n for n in nodes if isinstance(n, ast.Attribute) and n.attr in CLOCK_READERS]
+    assert not [n for n in nodes if isinstance(n, ast.Constant) and isinstance(n.value, float)]
