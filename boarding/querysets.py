@@ -50,7 +50,9 @@ def gate_on(day: dt.date) -> QuerySet[Stay]:
     """What the gate looks at: announced, being received, ready, expected out soon or overdue, left today."""
     today = midnight(day)
     going = Q(state=StayState.IN_CARE, expected_out_on__lte=day + dt.timedelta(days=7))
-    at_the_gate = Q(state__in=[StayState.ANNOUNCED, StayState.BEING_RECEIVED, StayState.READY, StayState.AWAY])
+    at_the_gate = Q(
+        state__in=[StayState.ANNOUNCED, StayState.BEING_RECEIVED, StayState.READY, StayState.AWAY]
+    )
     left = Q(left_at__gte=today, left_at__lt=midnight(day + dt.timedelta(days=1)))
     return Stay.objects.filter(at_the_gate | going | left).select_related("tree", "owner", "visit")
 
@@ -85,7 +87,10 @@ def kept_on(bench: Bench) -> QuerySet[Tree]:
 def overrides_in_force(day: dt.date) -> QuerySet[ZoneOverride]:
     """Written exceptions to the table of zones that hold on the day for the bench the tree stands on."""
     return ZoneOverride.objects.filter(
-        ended_at=None, until_on__gte=day, tree__occupancies__until_at=None, tree__occupancies__bench=F("bench")
+        ended_at=None,
+        until_on__gte=day,
+        tree__occupancies__until_at=None,
+        tree__occupancies__bench=F("bench"),
     )
 
 

@@ -28,9 +28,16 @@ def place_hold(
     same = Hold.objects.filter(tree=tree, kind=kind, reason=reason, until_at=until_at, lifted_at=None).first()
     if same is not None:
         return same
-    hold = Hold.objects.create(tree=tree, kind=kind, reason=reason, from_at=at, until_at=until_at, placed_by=by)
+    hold = Hold.objects.create(
+        tree=tree, kind=kind, reason=reason, from_at=at, until_at=until_at, placed_by=by
+    )
     audit.record(
-        by=by, at=at, verb="place_hold", subject=tree, after={"kind": kind, "until_at": until_at}, reason=reason
+        by=by,
+        at=at,
+        verb="placed a hold",
+        subject=tree,
+        after={"kind": kind, "until_at": until_at},
+        reason=reason,
     )
     return hold
 
@@ -45,7 +52,9 @@ def lift_hold(*, hold: Hold, why: str, at: dt.datetime, by: Person) -> Hold:
         raise Refused("hold-lifted", "This hold was already lifted.")
     hold.lifted_at, hold.lifted_by, hold.lifted_why = at, by, why
     hold.save(update_fields=["lifted_at", "lifted_by", "lifted_why"])
-    audit.record(by=by, at=at, verb="lift_hold", subject=hold.tree, before={"kind": hold.kind}, reason=why)
+    audit.record(
+        by=by, at=at, verb="lifted a hold", subject=hold.tree, before={"kind": hold.kind}, reason=why
+    )
     return hold
 
 

@@ -57,7 +57,7 @@ def leave_place(*, tree: Tree, at: dt.datetime, by: Person) -> Occupancy | None:
     if current is None:
         return None
     _close(current, at)
-    audit.record(by=by, at=at, verb="leave_place", subject=tree, before={"bench": current.bench.name})
+    audit.record(by=by, at=at, verb="took from its bench", subject=tree, before={"bench": current.bench.name})
     return current
 
 
@@ -70,7 +70,7 @@ def end_override(*, override: ZoneOverride, at: dt.datetime, by: Person) -> Zone
         raise Refused("override-ended", "This exception has already ended.")
     override.ended_at = at
     override.save(update_fields=["ended_at"])
-    audit.record(by=by, at=at, verb="end_override", subject=override, after={"ended_at": at})
+    audit.record(by=by, at=at, verb="ended an exception", subject=override, after={"ended_at": at})
     return override
 
 
@@ -82,7 +82,9 @@ def area_of(tree: Tree) -> Decimal:
 def room_left(bench: Bench, besides: Tree | None = None) -> Decimal:
     """Square metres left on the bench: places kept for trees that are away count as taken, `besides` does not."""
     standing = [occupancy.tree for occupancy in querysets.standing_on(bench)]
-    trees = [tree for tree in [*standing, *querysets.kept_on(bench)] if besides is None or tree.pk != besides.pk]
+    trees = [
+        tree for tree in [*standing, *querysets.kept_on(bench)] if besides is None or tree.pk != besides.pk
+    ]
     return room.left(bench.area_m2, [area_of(tree) for tree in trees])
 
 
@@ -101,7 +103,9 @@ def _require_open(bench: Bench, current: Occupancy | None, at: dt.datetime) -> N
         raise Refused("bench-closed", f"{bench} is closed: choose another bench.", field="bench")
     if current is not None and at < current.from_at:
         moved = querysets.local_words(current.from_at)
-        raise Refused("moved-later", f"The tree was put on {current.bench} on {moved}: give a later time.", field="at")
+        raise Refused(
+            "moved-later", f"The tree was put on {current.bench} on {moved}: give a later time.", field="at"
+        )
 
 
 def _why_not(tree: Tree, bench: Bench) -> Refused | None:
@@ -117,8 +121,14 @@ def _why_not(tree: Tree, bench: Bench) -> Refused | None:
 
 def wrong_zone(tree: Tree, standing: health.Standing, bench: Bench) -> str:
     """The sentence for a zone that the tree's standing does not allow, naming those that it does."""
-    allowed = [Zone(z.value).label.lower() for z in health.Zone if health.may_stand(z, standing) is Allowed.YES]
-    instead = f"choose {' or '.join(allowed)}" if allowed else "leave it where it stands until the authority has spoken"
+    allowed = [
+        Zone(z.value).label.lower() for z in health.Zone if health.may_stand(z, standing) is Allowed.YES
+    ]
+    instead = (
+        f"choose {' or '.join(allowed)}"
+        if allowed
+        else "leave it where it stands until the authority has spoken"
+    )
     return f"{tree} is {health.WORDS[standing]} and may not stand in {bench.get_zone_display().lower()}: {instead}."
 
 
@@ -140,7 +150,9 @@ def _write_override(
     day = clock.day_of(at)
     if override.until_on < day:
         raise Refused(
-            "override-over", f"Write a last day from {words.day(day)} on for this exception.", field="override_until"
+            "override-over",
+            f"Write a last day from {words.day(day)} on for this exception.",
+            field="override_until",
         )
     written = ZoneOverride.objects.create(
         tree=tree,
@@ -151,7 +163,13 @@ def _write_override(
         made_by=by,
         until_on=override.until_on,
     )
-    audit.record(by=by, at=at, verb="override_place", subject=written, reason=f"{against.sentence} {written.reason}")
+    audit.record(
+        by=by,
+        at=at,
+        verb="allowed an exception",
+        subject=written,
+        reason=f"{against.sentence} {written.reason}",
+    )
 
 
 def _stand(
@@ -162,7 +180,7 @@ def _stand(
     occupancy = Occupancy.objects.create(tree=tree, bench=bench, from_at=at, moved_by=by)
     before = {"bench": current.bench.name} if current else {}
     audit.record(
-        by=by, at=at, verb="move_tree", subject=tree, before=before, after={"bench": bench.name}, reason=reason
+        by=by, at=at, verb="moved", subject=tree, before=before, after={"bench": bench.name}, reason=reason
     )
     return occupancy
 

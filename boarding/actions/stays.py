@@ -42,7 +42,7 @@ def announce(
         expected_out_on=expected_out_on,
         size_class=tree.size_class,
     )
-    audit.record(by=by, at=at, verb="announce", subject=stay, after={"expected_in_on": expected_in_on})
+    audit.record(by=by, at=at, verb="announced", subject=stay, after={"expected_in_on": expected_in_on})
     return stay
 
 
@@ -153,13 +153,17 @@ def grant_free_night(*, stay: Stay, night_of: dt.date, reason: str, at: dt.datet
     first = clock.day_of(stay.received_at) if stay.received_at else None
     last = clock.day_of(stay.left_at) if stay.left_at else None
     if first is None or night_of < first or (last is not None and night_of >= last):
-        raise Refused("not-a-night", "The tree did not stay that night: choose a night of its stay.", field="night_of")
+        raise Refused(
+            "not-a-night", "The tree did not stay that night: choose a night of its stay.", field="night_of"
+        )
     free, made = FreeNight.objects.get_or_create(
         stay=stay, night_of=night_of, defaults={"reason": reason, "granted_by": by}
     )
     if not made:
         raise Refused("already-free", "That night is free already.", field="night_of")
-    audit.record(by=by, at=at, verb="grant_free_night", subject=stay, after={"night_of": night_of}, reason=reason)
+    audit.record(
+        by=by, at=at, verb="granted a free night", subject=stay, after={"night_of": night_of}, reason=reason
+    )
     return free
 
 
@@ -173,7 +177,13 @@ def agree_isolation(*, stay: Stay, on: dt.date, at: dt.datetime, by: Person) -> 
         return stay
     stay.isolation_agreed_on = on
     stay.save(update_fields=["isolation_agreed_on"])
-    audit.record(by=by, at=at, verb="agree_isolation", subject=stay, after={"isolation_agreed_on": on})
+    audit.record(
+        by=by,
+        at=at,
+        verb="wrote down that isolation was agreed",
+        subject=stay,
+        after={"isolation_agreed_on": on},
+    )
     return stay
 
 
@@ -184,10 +194,12 @@ def mark_day_work(*, stay: Stay, day_work: bool, at: dt.datetime, by: Person) ->
     if stay.day_work == day_work:
         return stay
     if stay.final_bill:
-        raise Refused("billed", f"{stay.final_bill} is the final bill of this stay: it says what was charged.")
+        raise Refused(
+            "billed", f"{stay.final_bill} is the final bill of this stay: it says what was charged."
+        )
     stay.day_work = day_work
     stay.save(update_fields=["day_work"])
-    audit.record(by=by, at=at, verb="mark_day_work", subject=stay, after={"day_work": day_work})
+    audit.record(by=by, at=at, verb="marked as day work", subject=stay, after={"day_work": day_work})
     return stay
 
 
@@ -200,7 +212,14 @@ def expect_out(*, stay: Stay, on: dt.date | None, at: dt.datetime, by: Person) -
     before = {"expected_out_on": stay.expected_out_on}
     stay.expected_out_on = on
     stay.save(update_fields=["expected_out_on"])
-    audit.record(by=by, at=at, verb="expect_out", subject=stay, before=before, after={"expected_out_on": on})
+    audit.record(
+        by=by,
+        at=at,
+        verb="changed the expected collection",
+        subject=stay,
+        before=before,
+        after={"expected_out_on": on},
+    )
     return stay
 
 
@@ -234,8 +253,11 @@ def _require_final_look(stay: Stay) -> None:
     """A final inspection since the last return, with no live find after it."""
     looks = list(Look.objects.filter(stay=stay).order_by("at", "pk"))
     back = Absence.objects.filter(stay=stay).order_by("-back_at").values_list("back_at", flat=True).first()
-    finals = [look for look in looks if look.purpose == Look.Purpose.FINAL and (back is None or look.at >= back)]
+    finals = [
+        look for look in looks if look.purpose == Look.Purpose.FINAL and (back is None or look.at >= back)
+    ]
     if not finals or any(look.live for look in looks if look.at > finals[-1].at):
         raise Refused(
-            "no-final-look", f"{stay.tree} needs a final inspection first: write down a look with the purpose final."
+            "no-final-look",
+            f"{stay.tree} needs a final inspection first: write down a look with the purpose final.",
         )

@@ -10,6 +10,23 @@ from nursery import audit
 from nursery.models import Person
 from nursery.refusals import Refused
 
+V = StayVerb
+DONE: dict[StayVerb, str] = {
+    V.BEGIN_RECEIVING: "began to receive",
+    V.TURN_AWAY: "turned away",
+    V.NOT_COME: "marked as never come",
+    V.RECEIVE: "took into care",
+    V.SEND_AWAY: "sent away for a while",
+    V.BRING_BACK: "brought back",
+    V.MAKE_READY: "made ready",
+    V.TAKE_BACK: "took back into care",
+    V.HAND_BACK: "handed back",
+    V.RECORD_DEATH: "recorded the death",
+    V.HAND_OVER_REMAINS: "handed over the remains",
+    V.DISPOSE_OF_REMAINS: "disposed of the remains",
+    V.DISPOSE_UNDER_NOTICE: "disposed under notice",
+}
+
 
 def locked(stay: Stay) -> Stay:
     """The stay as the database has it, locked until the transaction ends."""
@@ -22,7 +39,9 @@ def require(stay: Stay, verb: StayVerb) -> None:
         raise Refused(f"not-{stay.state.replace('_', '-')}", why_not(stay.lifeline, verb))
 
 
-def step(stay: Stay, verb: StayVerb, *, at: dt.datetime, by: Person, reason: str = "", **changes: Any) -> Stay:
+def step(
+    stay: Stay, verb: StayVerb, *, at: dt.datetime, by: Person, reason: str = "", **changes: Any
+) -> Stay:
     """Take the verb's step on a locked stay and set the other fields named; the caller holds the transaction."""
     require(stay, verb)
     before = {"state": stay.state}
@@ -32,7 +51,7 @@ def step(stay: Stay, verb: StayVerb, *, at: dt.datetime, by: Person, reason: str
         setattr(stay, field, value)
     stay.save(update_fields=["state", *changes])
     after = {"state": stay.state, **{field: str(value) for field, value in changes.items()}}
-    audit.record(by=by, at=at, verb=verb.value, subject=stay, before=before, after=after, reason=reason)
+    audit.record(by=by, at=at, verb=DONE[verb], subject=stay, before=before, after=after, reason=reason)
     return stay
 
 

@@ -1,0 +1,405 @@
+"""A check-in from the first step to the receipt. The rows of a visit are its draft, so it can be left and resumed."""
+
+import datetime as dt
+import hashlib
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.db import transaction
+
+from boarding import querysets
+from boarding.actions import places, reports, standings
+from boarding.actions.stays import payer_of, require_no_open_stay, require_owner
+from boarding.actions.steps import locked, reason_given, step
+from boarding.asked import (
+    BEGIN_NOW_WORDING,
+    COLLECT_WORDING,
+    MEANS_WORDING,
+    PHOTO_USE_WORDING,
+)
+from boarding.models import Agreement, BroughtThing, ConditionReport, Signature, Stay, Visit
+from boarding.overviews.receipt import receipt_words, signature_words, signed_text
+from boarding.overviews.visit import (
+    Need,
+    agreement_of,
+    collectors_of,
+    means_asked,
+    needs_before_closing,
+    needs_before_signing,
+    stays_of,
+)
+from boarding.states import StayState, StayVerb
+from nursery import audit, clock, kept_files, papers
+from nursery.actions.parties import end_link, link_party, record_consent
+from nursery.models import Consent, Paper, Party, PartyLink, Person, Question, Tree
+from nursery.refusals import Refused
+
+COLLECTOR, PAYER = PartyLink.Role.COLLECTOR, PartyLink.Role.PAYER
+ANSWERS = frozenset(
+    "payer brought_by expected_out_on winter_place declared_value pond pets bees fruit_eaten other_plants"
+    " made_at_a_distance begin_now photo_use".split()
+)
+
+
+@transaction.atomic
+def open_visit(*, at: dt.datetime, by: Person, customer: Party | None = None) -> Visit:
+    """Somebody stands at the gate."""
+    visit = Visit.objects.create(customer=customer, opened_at=at, opened_by=by)
+    audit.record(by=by, at=at, verb="opened a visit", subject=visit)
+    return visit
+
+
+@transaction.atomic
+def set_customer(*, visit: Visit, customer: Party, at: dt.datetime, by: Person) -> Visit:
+    """Say whose visit it is. Refused once trees of another customer are on it."""
+    visit = _going(visit)
+    if visit.customer_id == customer.pk:
+        return visit
+    if stays_of(visit):
+        raise Refused(
+            "has-trees",
+            f"Trees of {visit.customer} are on this visit: take them off first, or open another visit.",
+        )
+    visit.customer = customer
+    visit.save(update_fields=["customer"])
+    Agreement.objects.filter(visit=visit).update(customer=customer, payer=customer)
+    audit.record(
+        by=by, at=at, verb="named the customer of a visit", subject=visit, after={"customer": customer.name}
+    )
+    return visit
+
+
+@transaction.atomic
+def add_to_visit(
+    *,
+    visit: Visit,
+    tree: Tree,
+    at: dt.datetime,
+    by: Person,
+    size_class: int | None = None,
+    day_work: bool = False,
+) -> Stay:
+    """The tree stands at the gate. An announced stay of it becomes this one; a tree on the list stays on it once.
+
+    Refused: "no-customer", "not-theirs", "open-stay".
+    """
+    visit = _unsigned(visit)
+    if visit.customer is None:
+        raise Refused("no-customer", "Say first who brought the tree.", field="tree")
+    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    require_owner(tree, visit.customer)
+    stay = querysets.still_open().filter(tree=tree).first()
+    if stay is not None and stay.visit_id == visit.pk:
+        return stay
+    if stay is not None and stay.lifeline is StayState.ANNOUNCED:
+        stay = _begin_receiving(stay, visit, size_class, at, by)
+    else:
+        require_no_open_stay(tree)
+        stay = _new_stay(visit, tree, size_class, day_work, at, by)
+    standings.arrive(tree=tree, at=at, by=by)
+    _share_collectors(visit, stay, at, by)
+    return stay
+
+
+def _begin_receiving(stay: Stay, visit: Visit, size_class: int | None, at: dt.datetime, by: Person) -> Stay:
+    size = size_class or stay.size_class
+    return step(locked(stay), StayVerb.BEGIN_RECEIVING, at=at, by=by, visit=visit, size_class=size)
+
+
+def _new_stay(
+    visit: Visit, tree: Tree, size_class: int | None, day_work: bool, at: dt.datetime, by: Person
+) -> Stay:
+    assert visit.customer is not None
+    stay = Stay.objects.create(
+        tree=tree,
+        owner=visit.customer,
+        payer=payer_of(tree, visit.customer),
+        visit=visit,
+        state=StayState.BEING_RECEIVED.value,
+        size_class=size_class or tree.size_class,
+        day_work=day_work,
+    )
+    audit.record(by=by, at=at, verb="began to receive", subject=stay, after={"state": stay.state})
+    return stay
+
+
+def _share_collectors(visit: Visit, stay: Stay, at: dt.datetime, by: Person) -> None:
+    """A tree written down later may be collected by the same people as the others of the visit."""
+    for party in collectors_of(visit):
+        _name_collector(stay, party, at, by)
+
+
+@transaction.atomic
+def drop_from_visit(*, stay: Stay, why: str, at: dt.datetime, by: Person) -> Stay:
+    """Take a tree off the list again: it is turned away, its place is free."""
+    stay, why = locked(stay), reason_given(why, field="why")
+    if stay.visit is not None:
+        _unsigned(stay.visit)
+    return _drop(stay, why, at, by)
+
+
+def _drop(stay: Stay, why: str, at: dt.datetime, by: Person) -> Stay:
+    step(stay, StayVerb.TURN_AWAY, at=at, by=by, reason=why, end_reason=why)
+    places.leave_place(tree=stay.tree, at=at, by=by)
+    return stay
+
+
+@transaction.atomic
+def write_agreement(*, visit: Visit, at: dt.datetime, by: Person, **answers: Any) -> Agreement:
+    """Write or change what was agreed, on the terms and rate card of the day, until it is signed.
+
+    Refused: "signed", "no-customer", "no-terms", "no-rate-card", "out-before-in". ValueError for other answers.
+    """
+    if strange := set(answers) - ANSWERS:
+        raise ValueError(f"an agreement has no {', '.join(sorted(strange))}")
+    visit = _unsigned(visit)
+    if visit.customer is None:
+        raise Refused("no-customer", "Say first who brought the tree.")
+    _refuse_early_collection(answers.get("expected_out_on"), clock.day_of(at))
+    basis = {"customer": visit.customer, **_basis(clock.day_of(at))}
+    answers.setdefault("payer", _usual_payer(visit))
+    agreement, new = Agreement.objects.update_or_create(visit=visit, defaults={**basis, **answers})
+    after = {name: str(value) for name, value in answers.items() if value}
+    verb = "wrote an agreement" if new else "changed an agreement"
+    audit.record(by=by, at=at, verb=verb, subject=agreement, after=after)
+    return agreement
+
+
+def _usual_payer(visit: Visit) -> Party:
+    agreement = agreement_of(visit)
+    if agreement is not None:
+        return agreement.payer
+    stays = stays_of(visit)
+    assert visit.customer is not None
+    return stays[0].payer if stays else visit.customer
+
+
+def _refuse_early_collection(out_on: dt.date | None, day: dt.date) -> None:
+    if out_on is not None and out_on < day:
+        raise Refused("out-before-in", "The tree cannot go home before it came.", field="expected_out_on")
+
+
+def _basis(day: dt.date) -> dict[str, Any]:
+    terms, card = querysets.terms_on(day), querysets.rate_card_on(day)
+    if terms is None:
+        raise Refused("no-terms", "There are no terms of keeping yet: write them, or take the sample terms.")
+    if card is None:
+        raise Refused(
+            "no-rate-card", "No rate card is in force: the proprietor puts one in force on the page Rates."
+        )
+    return {"terms": terms, "rate_card": card}
+
+
+@transaction.atomic
+def name_collector(*, visit: Visit, party: Party, at: dt.datetime, by: Person) -> None:
+    """The customer names somebody who may collect the trees of this visit."""
+    visit = _unsigned(visit)
+    for stay in stays_of(visit):
+        _name_collector(stay, party, at, by)
+
+
+def _name_collector(stay: Stay, party: Party, at: dt.datetime, by: Person) -> None:
+    if PartyLink.objects.filter(tree=stay.tree, party=party, role=COLLECTOR, until_on=None).exists():
+        return
+    link_party(tree=stay.tree, party=party, role=COLLECTOR, on=clock.day_of(at), at=at, by=by)
+    _collect_answer(stay, party, Consent.Answer.YES, at, by)
+
+
+@transaction.atomic
+def strike_collector(*, visit: Visit, party: Party, at: dt.datetime, by: Person) -> None:
+    """The customer takes the name back."""
+    visit = _unsigned(visit)
+    for stay in stays_of(visit):
+        link = PartyLink.objects.filter(tree=stay.tree, party=party, role=COLLECTOR, until_on=None).first()
+        if link is not None:
+            end_link(link=link, on=clock.day_of(at), at=at, by=by)
+            _collect_answer(stay, party, Consent.Answer.NO, at, by)
+
+
+def _collect_answer(stay: Stay, party: Party, answer: str, at: dt.datetime, by: Person) -> None:
+    record_consent(
+        party=stay.owner,
+        tree=stay.tree,
+        about=party,
+        question=Question.COLLECT,
+        answer=answer,
+        wording=COLLECT_WORDING.format(name=party, tree=stay.tree),
+        at=at,
+        by=by,
+    )
+
+
+@transaction.atomic
+def answer_means(*, stay: Stay, answers: Mapping[str, str], at: dt.datetime, by: Person) -> list[Consent]:
+    """Write down which means the owner allows; an answer already given at this visit is not written twice."""
+    _refuse_signed(stay)
+    known = means_asked(stay)
+    new = {q: a for q, a in answers.items() if q not in known or known[q].answer != a}
+    return [
+        record_consent(
+            party=stay.owner,
+            tree=stay.tree,
+            question=Question(question),
+            answer=answer,
+            wording=MEANS_WORDING[Question(question).value],
+            at=at,
+            by=by,
+        )
+        for question, answer in new.items()
+    ]
+
+
+@transaction.atomic
+def bring_things(*, stay: Stay, things: Sequence[str]) -> list[BroughtThing]:
+    """The list of what came with the tree, anew; it goes home with it."""
+    stay = locked(stay)
+    _refuse_signed(stay)
+    if stay.lifeline is not StayState.BEING_RECEIVED:
+        raise Refused(
+            "received", "What came with the tree is written and signed: note what changed in an incident."
+        )
+    BroughtThing.objects.filter(stay=stay).delete()
+    named = dict.fromkeys(thing.strip()[:120] for thing in things if thing.strip())
+    return BroughtThing.objects.bulk_create(BroughtThing(stay=stay, what=thing) for thing in named)
+
+
+@transaction.atomic
+def sign_agreement(
+    *, visit: Visit, signer: str, drawing: bytes | None, at: dt.datetime, by: Person, shown_sha256: str = ""
+) -> Agreement:
+    """The customer signs the very text that was shown; reports and agreement are frozen with it.
+
+    `drawing` is a PNG, None where drawing is not possible and the name typed stands for it. With `shown_sha256`
+    the signature is refused when the text has changed since it was shown. Signing twice changes nothing.
+    """
+    visit = _going(visit)
+    agreement = Agreement.objects.select_for_update().filter(visit=visit).first()
+    if agreement is not None and agreement.signed_at is not None:
+        return agreement
+    _refuse_needs(needs_before_signing(visit, clock.day_of(at)))
+    assert agreement is not None
+    if not signer.strip():
+        raise Refused("no-name", "Write the name of the person who signs.", field="signer")
+    signature = _signature(visit, signer.strip(), drawing, at, by, shown_sha256)
+    agreement.signature, agreement.signed_at = signature, at
+    agreement.save(update_fields=["signature", "signed_at"])
+    _freeze_reports(visit, at, by)
+    _record_signed_answers(agreement, at, by)
+    audit.record(
+        by=by,
+        at=at,
+        verb="signed",
+        subject=agreement,
+        after={"signer": signer, "text": signature.text_sha256},
+    )
+    return agreement
+
+
+def _signature(
+    visit: Visit, signer: str, drawing: bytes | None, at: dt.datetime, by: Person, shown_sha256: str
+) -> Signature:
+    text = signed_text(receipt_words(visit, clock.day_of(at), by))
+    sha256 = hashlib.sha256(text.encode()).hexdigest()
+    if shown_sha256 and shown_sha256 != sha256:
+        raise Refused("text-changed", "The text has changed since it was shown: read it again, then sign.")
+    kept = drawing and kept_files.keep(
+        data=drawing, media_type="image/png", name="signature.png", at=at, by=by
+    )
+    return Signature.objects.create(
+        signer=signer, signed_at=at, drawing=kept or None, text=text, text_sha256=sha256, taken_by=by
+    )
+
+
+def _freeze_reports(visit: Visit, at: dt.datetime, by: Person) -> None:
+    for report in ConditionReport.objects.filter(
+        stay__in=stays_of(visit), kind=ConditionReport.Kind.CHECK_IN
+    ):
+        reports.finish_report(report=report, at=at, by=by)
+
+
+def _record_signed_answers(agreement: Agreement, at: dt.datetime, by: Person) -> None:
+    """Use of photos, and beginning before the withdrawal period ends, are answers of their own."""
+    told = {Question.PHOTO_USE: (PHOTO_USE_WORDING, agreement.photo_use)}
+    if agreement.made_at_a_distance:
+        told[Question.BEGIN_NOW] = (BEGIN_NOW_WORDING, agreement.begin_now)
+    for question, (wording, yes) in told.items():
+        answer = Consent.Answer.YES if yes else Consent.Answer.NO
+        record_consent(
+            party=agreement.customer, question=question, answer=answer, wording=wording, at=at, by=by
+        )
+
+
+@transaction.atomic
+def close_visit(*, visit: Visit, at: dt.datetime, by: Person) -> Paper:
+    """Take every tree of the visit into care and issue the receipt; closing twice gives the same receipt."""
+    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    if visit.receipt is not None:
+        return visit.receipt
+    visit, day = _going(visit), clock.day_of(at)
+    _refuse_needs(needs_before_closing(visit, day))
+    agreement = agreement_of(visit)
+    assert agreement is not None
+    for stay in stays_of(visit):
+        _receive(locked(stay), agreement, at, by)
+    told = {**receipt_words(visit, day, by), "signature": signature_words(agreement)}
+    visit.receipt = papers.issue(kind="receipt", title="Check-in receipt", words=told, on=day, at=at, by=by)
+    visit.closed_at = at
+    visit.save(update_fields=["closed_at", "receipt"])
+    audit.record(by=by, at=at, verb="closed a visit", subject=visit, after={"receipt": visit.receipt.number})
+    return visit.receipt
+
+
+def _receive(stay: Stay, agreement: Agreement, at: dt.datetime, by: Person) -> None:
+    changes = {
+        "received_at": at,
+        "agreement": agreement,
+        "payer": agreement.payer,
+        "rate_card": agreement.rate_card,
+        "expected_out_on": agreement.expected_out_on,
+        "winter_place": agreement.winter_place,
+    }
+    step(stay, StayVerb.RECEIVE, at=at, by=by, **changes)
+    if agreement.payer_id != payer_of(stay.tree, stay.owner).pk:
+        link_party(tree=stay.tree, party=agreement.payer, role=PAYER, on=clock.day_of(at), at=at, by=by)
+
+
+@transaction.atomic
+def abandon_visit(*, visit: Visit, why: str, at: dt.datetime, by: Person) -> Visit:
+    """Nothing came of it: the trees on it are turned away, and what was written stays readable."""
+    visit, why = _going(visit), reason_given(why, field="why")
+    for stay in stays_of(visit):
+        _drop(locked(stay), why, at, by)
+    visit.abandoned_at, visit.abandoned_why = at, why
+    visit.save(update_fields=["abandoned_at", "abandoned_why"])
+    audit.record(by=by, at=at, verb="abandoned a visit", subject=visit, reason=why)
+    return visit
+
+
+def _refuse_needs(needs: Sequence[Need]) -> None:
+    if needs:
+        raise Refused("still-needed", " ".join(need.sentence for need in needs))
+
+
+def _going(visit: Visit) -> Visit:
+    """The visit, locked; Refused when it has ended."""
+    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    if visit.closed_at is not None:
+        raise Refused(
+            "visit-closed", "This visit is closed and its receipt issued: open a new visit at the Gate."
+        )
+    if visit.abandoned_at is not None:
+        raise Refused("visit-abandoned", "This visit was abandoned: open a new one at the Gate.")
+    return visit
+
+
+def _refuse_signed(stay: Stay) -> None:
+    """While a tree is being received, what was signed stays as it is; later answers are answers of their own."""
+    if stay.visit is not None and stay.lifeline is StayState.BEING_RECEIVED:
+        _unsigned(stay.visit)
+
+
+def _unsigned(visit: Visit) -> Visit:
+    visit = _going(visit)
+    if Agreement.objects.filter(visit=visit, signed_at__isnull=False).exists():
+        raise Refused("signed", "The agreement is signed and stays as it is.")
+    return visit

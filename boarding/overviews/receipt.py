@@ -1,0 +1,188 @@
+"""The words of the check-in receipt: all plain texts, frozen when the paper is issued.
+
+Not in them, by purpose: the bench, a diagnosis as a certainty, a promise of success.
+"""
+
+import dataclasses
+import datetime as dt
+from typing import Any
+
+from boarding.asked import ZONE_WORDS
+from boarding.models import Agreement, ConditionReport, Finding, Look, Photo, Visit
+from boarding.overviews.visit import TreeAtGate, agreement_of, collectors_of, trees_of
+from nursery import clock, slots, words
+from nursery.models import Nursery, Party, PartyAddress, Person, Question
+from nursery.models.parties import MEANS
+
+GRADES = ("sound", "slight", "marked", "severe")
+
+
+def receipt_words(visit: Visit, day: dt.date, viewer: Person) -> dict[str, Any]:
+    """Everything the customer signs, as texts, lists and dicts; without number and signature."""
+    agreement = agreement_of(visit)
+    assert agreement is not None
+    return {
+        "received": words.moment(clock.local(visit.opened_at)),
+        "customer": _party(agreement.customer, day),
+        "payer": "" if agreement.payer_id == agreement.customer_id else agreement.payer.name,
+        "brought_by": agreement.brought_by or agreement.customer.name,
+        "collectors": [party.name for party in collectors_of(visit)],
+        "trees": [_tree(tree) for tree in trees_of(visit)],
+        "agreed": _agreed(agreement),
+        "home": _home(agreement),
+        "terms": {
+            "version": agreement.terms.version,
+            "is_sample": agreement.terms.is_sample,
+            "paragraphs": [part.strip() for part in agreement.terms.text.split("\n\n") if part.strip()],
+        },
+        "rate_card": agreement.rate_card.name,
+        "prices": [_plain(piece.facts) for piece in slots.pieces("receipt.prices", visit, day, viewer)],
+    }
+
+
+def signature_words(agreement: Agreement) -> dict[str, Any]:
+    """The signature as the paper prints it; `file` is the kept drawing, None for a typed name."""
+    signature = agreement.signature
+    assert signature is not None
+    return {
+        "signer": signature.signer,
+        "signed": words.moment(clock.local(signature.signed_at)),
+        "file": signature.drawing_id,
+        "taken_by": signature.taken_by.full_name,
+        "text_sha256": signature.text_sha256,
+    }
+
+
+def signed_text(told: dict[str, Any]) -> str:
+    """The receipt as the one plain text that is shown, signed and checksummed."""
+    return "\n".join(_lines(told)).strip() + "\n"
+
+
+def _lines(told: Any, indent: str = "") -> list[str]:
+    """Labels and values line by line, the same for the same words."""
+    if isinstance(told, dict):
+        return [line for name, value in told.items() for line in _entry(name, value, indent)]
+    if isinstance(told, list):
+        return [line for item in told for line in (*_lines(item, indent), *([""] if _nested(item) else []))]
+    return [f"{indent}{told}"]
+
+
+def _entry(name: str, value: Any, indent: str) -> list[str]:
+    label = name.replace("_", " ").capitalize()
+    if _nested(value):
+        return [f"{indent}{label}:", *_lines(value, f"{indent}  ")] if value else []
+    shown = {True: "yes", False: "no", None: ""}.get(value, value) if not isinstance(value, str) else value
+    return [f"{indent}{label}: {shown}"] if shown != "" else []
+
+
+def _nested(value: Any) -> bool:
+    return isinstance(value, dict | list)
+
+
+def _party(party: Party, day: dt.date) -> dict[str, Any]:
+    address = PartyAddress.objects.filter(party=party, since_on__lte=day).order_by("-since_on").first()
+    return {"name": party.name, "address": address.lines() if address else []}
+
+
+def _tree(tree: TreeAtGate) -> dict[str, Any]:
+    stay = tree.stay
+    return {
+        "tag": tree.tag,
+        "described_as": stay.tree.described_as,
+        "size_class": str(stay.size_class),
+        "photos": f"{len(tree.photos)} of {len(Photo.Angle)} angles",
+        "brought_along": list(tree.things),
+        "state": state_line(tree.report),
+        "not_examined": tree.report.not_examined if tree.report else "",
+        "remarks": tree.report.customer_remarks if tree.report else "",
+        "finding": finding_line(tree.look),
+        "kept": ZONE_WORDS[tree.bench.zone] if tree.bench else "",
+        "isolation": _isolation(tree),
+        "means": [
+            {"means": Question(q).label, "answer": tree.means[q.value].get_answer_display()}
+            for q in MEANS
+            if q.value in tree.means
+        ],
+        "day_work": "Here for work today only: no boarding is charged." if stay.day_work else "",
+    }
+
+
+def state_line(report: ConditionReport | None) -> str:
+    """The visible state in one line: every part that is not sound, then what was counted."""
+    if report is None:
+        return "not written down"
+    parts = list(report.parts.all())
+    worse = [
+        f"{part.get_part_display().lower()} {GRADES[part.grade]}{f' ({part.note})' if part.note else ''}"
+        for part in parts
+        if part.grade
+    ]
+    unseen = [part.get_part_display().lower() for part in parts if part.grade is None]
+    found = [", ".join(worse) if worse else "all parts examined look sound"]
+    if report.broken_twigs:
+        found.append(f"{report.broken_twigs} broken or dead twigs")
+    if report.wire:
+        found.append(f"wire: {report.wire}")
+    if unseen:
+        found.append(f"not examined: {', '.join(unseen)}")
+    if report.foliage_wet:
+        found.append("foliage wet, which hides scale")
+    line = "; ".join(found)
+    return f"{line[0].upper()}{line[1:]}."
+
+
+def finding_line(look: Look | None) -> str:
+    """What the look at check-in counted, by which method, on how many twigs: a count, not a diagnosis."""
+    if look is None:
+        return "Not examined for pests."
+    how = f"on {look.twigs} twigs, {look.get_method_display().lower()}"
+    counted = [_counted(finding) for finding in look.findings.all()]
+    if not counted:
+        return f"None seen alive {how}. Eggs under old shells cannot be excluded."
+    return f"Seen {how}: {'; '.join(counted)}."
+
+
+def _counted(finding: Finding) -> str:
+    kind = finding.organism or finding.described_as or "unknown"
+    return f"{kind} as far as can be told, {finding.live} alive and {finding.dead} dead"
+
+
+def _isolation(tree: TreeAtGate) -> str:
+    agreed = tree.stay.isolation_agreed_on
+    return f"Surcharge for isolation agreed on {words.day(agreed)}." if agreed else ""
+
+
+def _agreed(agreement: Agreement) -> dict[str, Any]:
+    here = Nursery.here()
+    value = agreement.declared_value
+    return {
+        "expected_collection": words.day(agreement.expected_out_on)
+        if agreement.expected_out_on
+        else "not fixed",
+        "collect_within": f"{here.collection_term_days} days of the notice that the tree is ready",
+        "winter_place": agreement.winter_place,
+        "declared_value": words.money(value, here.currency) if value is not None else "none declared",
+        "limit": "none agreed yet: we ask before work beyond this agreement",
+        "deposit": "none taken",
+        "use_of_photos": agreement.photo_use,
+        "made_at_a_distance": agreement.made_at_a_distance,
+        "wishes_us_to_begin_now": agreement.begin_now,
+    }
+
+
+def _home(agreement: Agreement) -> dict[str, Any]:
+    return {
+        "pond": agreement.pond,
+        "pets": agreement.pets,
+        "bees": agreement.bees,
+        "fruit_eaten": agreement.fruit_eaten,
+        "other_plants": agreement.get_other_plants_display() or "not asked",
+    }
+
+
+def _plain(facts: Any) -> Any:
+    return (
+        dataclasses.asdict(facts)
+        if dataclasses.is_dataclass(facts) and not isinstance(facts, type)
+        else facts
+    )
