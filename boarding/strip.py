@@ -38,7 +38,7 @@ STEP = 16
 MOST_MARKS = 3
 FOOT = 20
 GAP = 18
-LETTER = 6.4
+LETTER = 6.8
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct", "Nov", "Dec")
 
 
@@ -260,7 +260,7 @@ def _months(days: Sequence[StripDay], frame: _Frame) -> Iterator[Word]:
         crowded = at == 0 and len(days) > 1 and any(later.day.day == 1 for later in days[1:3])
         if (at == 0 or day.day.day == 1) and not crowded:
             yield Word(
-                min(_left(at) + 2, WIDTH - 62), frame.top + 11, f"{MONTHS[day.day.month - 1]} {day.day.year}"
+                min(_left(at) + 2, WIDTH - 66), frame.top + 11, f"{MONTHS[day.day.month - 1]} {day.day.year}"
             )
 
 
@@ -276,7 +276,7 @@ def _hatches(days: Sequence[StripDay], frame: _Frame, hatch: Hatch | None) -> It
     inside = [hatch is not None and hatch.first <= day.day <= hatch.last for day in days]
     for expected, first, length in _runs(inside):
         if expected:
-            word = Word(min(_left(first) + 2, WIDTH - 92), frame.bottom + 8, "hatch expected")
+            word = Word(min(_left(first) + 2, WIDTH - 98), frame.bottom + 8, "hatch expected")
             yield Block(_left(first), frame.place, length * CELL, frame.foot - frame.place, ".2", word)
 
 
@@ -341,17 +341,17 @@ def _letters(rows: tuple[Row, ...], days: Sequence[StripDay]) -> list[tuple[str,
 
 def _room(text: str) -> int:
     """The room an entry of the key takes, its mark and the gap to the next included."""
-    return round(38 + len(text) * 5.8)
+    return round(38 + len(text) * 6.2)
 
 
 def _with_key(rows: tuple[Row, ...], days: Sequence[StripDay], top: float) -> Strip:
     y = top + 16
     x = GUTTER
     bar = Bar(x, y - 10, 8, 10, 0, Word(x + 14, y, "live counted"))
-    x += 110
+    x += 120
     dot = Dot(x + 4, y - 4)
     words = [bar.word, Word(x + 14, y, "none alive seen")]
-    x += 130
+    x += 140
     key = []
     for code in dict.fromkeys(code for day in days for code in _done(day)):
         text = work_word(code)

@@ -38,7 +38,7 @@ BAND: tuple[tuple[str, str], ...] = (
 def words_for(viewer: Any, path: str) -> list[Word]:
     """The words the viewer may follow, in its order; the one that `path` lies under is current."""
     open_to = [(word, url) for word, name in BAND if (url := _address(name)) and may_see(viewer, url)]
-    under = max((url for _, url in open_to if path.startswith(url)), key=len, default=None)
+    under = max((url for _, url in open_to if _under(path, url)), key=len, default=None)
     return [Word(word, url, url == under) for word, url in open_to]
 
 
@@ -49,6 +49,11 @@ def may_see(viewer: Any, url: str) -> bool:
     except Resolver404:
         return False
     return "public" in roles or getattr(viewer, "role", None) in roles
+
+
+def _under(path: str, url: str) -> bool:
+    """The start page covers itself alone, any other page all addresses below it."""
+    return path == url if url == "/" else path.startswith(url)
 
 
 def _address(name: str) -> str | None:
