@@ -27,7 +27,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, time
 
-from PIL import Image, ImageCms
+from PIL import Image, ImageCms, ImageFile
 
 MAX_BYTES = 25 * 1024 * 1024
 MAX_PIXELS = 50_000_000
@@ -119,6 +119,8 @@ def _unwarned() -> Iterator[None]:
 
 def _read(data: bytes) -> tuple[Image.Image, str | None]:
     """The pixels as they are kept, and the capture time."""
+    # A switch for the whole process: other libraries turn it on when they are loaded, and half a photo would pass.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
         with _unwarned(), Image.open(io.BytesIO(data), formats=list(KINDS)) as opened:
             _refuse_by_header(opened)

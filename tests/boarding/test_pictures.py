@@ -9,7 +9,7 @@ import zlib
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from PIL import Image, ImageCms, ImageDraw
+from PIL import Image, ImageCms, ImageDraw, ImageFile
 
 from boarding.pictures import CleanPicture, PictureRefused, clean
 
@@ -271,6 +271,15 @@ def test_a_truncated_photo_is_refused(kind: str, part: float) -> None:
     sent = saved(noise, kind)
     with pytest.raises(PictureRefused, match="damaged and cannot be read"):
         clean(sent[: int(len(sent) * part)])
+
+
+def test_a_truncated_photo_is_refused_also_where_another_library_would_read_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
+    sent = saved(Image.effect_noise((200, 200), 80))
+    with pytest.raises(PictureRefused, match="damaged and cannot be read"):
+        clean(sent[: len(sent) // 2])
 
 
 @pytest.mark.parametrize("start", [b"\xff\xd8\xff\xe0", b"\x89PNG\r\n\x1a\n", b"RIFF\x24\0\0\0WEBPVP8 "])
