@@ -18,11 +18,14 @@ MEANS_WORDING = {
 }
 COLLECT_WORDING = "May {name} collect {tree} for you?"
 PHOTO_USE_WORDING = "May pictures of your trees be used to show our work, without your name?"
-BEGIN_NOW_WORDING = "This was agreed at a distance. Do you expressly wish the work to begin before the withdrawal period ends?"
+BEGIN_NOW_WORDING = (
+    "This was agreed at a distance."
+    " Do you expressly wish the work to begin before the withdrawal period ends?"
+)
 ISOLATION_WORDING = "Do you agree to isolation at the surcharge of the rate card, from this day?"
 
 ZONE_WORDS = {
-    "entrance": "entrance quarantine: apart from the other trees for the first days, our own precaution, free of charge",
+    "entrance": "entrance quarantine: apart from the others for the first days, our own precaution, free of charge",
     "clean": "with the trees on which none were seen alive",
     "observation": "under observation, apart from the other trees",
     "isolation": "isolation, apart from all other trees",

@@ -15,8 +15,22 @@ from nursery.refusals import Refused
 
 Part = PartGrade.Part
 FIELDS = frozenset(
-    "light lens foliage_wet height_cm spread_cm trunk_mm weight_kg firm_in_pot moisture wire broken_twigs injuries"
-    " not_examined customer_remarks".split()
+    {
+        "light",
+        "lens",
+        "foliage_wet",
+        "height_cm",
+        "spread_cm",
+        "trunk_mm",
+        "weight_kg",
+        "firm_in_pot",
+        "moisture",
+        "wire",
+        "broken_twigs",
+        "injuries",
+        "not_examined",
+        "customer_remarks",
+    }
 )
 
 
@@ -117,7 +131,7 @@ def add_photo(*, report: ConditionReport, angle: str, data: bytes, at: dt.dateti
         return same
     Photo.objects.filter(report=report, angle=angle, replaced_at=None).update(replaced_at=at)
     if same is not None:
-        return _shown_again(same, at, by)
+        return _shown_again(same, report, at, by)
     return _keep(report, angle, picture, at, by)
 
 
@@ -149,13 +163,11 @@ def _keep(
     return photo
 
 
-def _shown_again(photo: Photo, at: dt.datetime, by: Person) -> Photo:
+def _shown_again(photo: Photo, report: ConditionReport, at: dt.datetime, by: Person) -> Photo:
     """An earlier photo of the angle sent once more: it is the one that counts again."""
     photo.replaced_at = None
     photo.save(update_fields=["replaced_at"])
-    audit.record(
-        by=by, at=at, verb="took an earlier photo again", subject=photo.report, after={"photo": photo.pk}
-    )
+    audit.record(by=by, at=at, verb="took an earlier photo again", subject=report, after={"photo": photo.pk})
     return photo
 
 

@@ -2,42 +2,75 @@
 
 import datetime as dt
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from django.db import transaction
 
 from boarding import querysets
 from boarding.actions import places, reports, standings
+from boarding.actions.answers import (
+    add_collector,
+    answer_means,
+    bring_things,
+    going,
+    name_collector,
+    strike_collector,
+    unsigned,
+)
 from boarding.actions.stays import payer_of, require_no_open_stay, require_owner
 from boarding.actions.steps import locked, reason_given, step
 from boarding.asked import (
     BEGIN_NOW_WORDING,
-    COLLECT_WORDING,
-    MEANS_WORDING,
     PHOTO_USE_WORDING,
 )
-from boarding.models import Agreement, BroughtThing, ConditionReport, Signature, Stay, Visit
+from boarding.models import Agreement, ConditionReport, Signature, Stay, Visit
 from boarding.overviews.receipt import receipt_words, signature_words, signed_text
 from boarding.overviews.visit import (
     Need,
     agreement_of,
     collectors_of,
-    means_asked,
     needs_before_closing,
     needs_before_signing,
     stays_of,
 )
 from boarding.states import StayState, StayVerb
 from nursery import audit, clock, kept_files, papers
-from nursery.actions.parties import end_link, link_party, record_consent
+from nursery.actions.parties import link_party, record_consent
 from nursery.models import Consent, Paper, Party, PartyLink, Person, Question, Tree
 from nursery.refusals import Refused
 
-COLLECTOR, PAYER = PartyLink.Role.COLLECTOR, PartyLink.Role.PAYER
+__all__ = [
+    "abandon_visit",
+    "add_to_visit",
+    "answer_means",
+    "bring_things",
+    "close_visit",
+    "drop_from_visit",
+    "name_collector",
+    "open_visit",
+    "set_customer",
+    "sign_agreement",
+    "strike_collector",
+    "write_agreement",
+]
+PAYER = PartyLink.Role.PAYER
 ANSWERS = frozenset(
-    "payer brought_by expected_out_on winter_place declared_value pond pets bees fruit_eaten other_plants"
-    " made_at_a_distance begin_now photo_use".split()
+    {
+        "payer",
+        "brought_by",
+        "expected_out_on",
+        "winter_place",
+        "declared_value",
+        "pond",
+        "pets",
+        "bees",
+        "fruit_eaten",
+        "other_plants",
+        "made_at_a_distance",
+        "begin_now",
+        "photo_use",
+    }
 )
 
 
@@ -52,7 +85,7 @@ def open_visit(*, at: dt.datetime, by: Person, customer: Party | None = None) ->
 @transaction.atomic
 def set_customer(*, visit: Visit, customer: Party, at: dt.datetime, by: Person) -> Visit:
     """Say whose visit it is. Refused once trees of another customer are on it."""
-    visit = _going(visit)
+    visit = going(visit)
     if visit.customer_id == customer.pk:
         return visit
     if stays_of(visit):
@@ -83,7 +116,7 @@ def add_to_visit(
 
     Refused: "no-customer", "not-theirs", "open-stay".
     """
-    visit = _unsigned(visit)
+    visit = unsigned(visit)
     if visit.customer is None:
         raise Refused("no-customer", "Say first who brought the tree.", field="tree")
     tree = Tree.objects.select_for_update().get(pk=tree.pk)
@@ -126,7 +159,7 @@ def _new_stay(
 def _share_collectors(visit: Visit, stay: Stay, at: dt.datetime, by: Person) -> None:
     """A tree written down later may be collected by the same people as the others of the visit."""
     for party in collectors_of(visit):
-        _name_collector(stay, party, at, by)
+        add_collector(stay, party, at, by)
 
 
 @transaction.atomic
@@ -134,7 +167,7 @@ def drop_from_visit(*, stay: Stay, why: str, at: dt.datetime, by: Person) -> Sta
     """Take a tree off the list again: it is turned away, its place is free."""
     stay, why = locked(stay), reason_given(why, field="why")
     if stay.visit is not None:
-        _unsigned(stay.visit)
+        unsigned(stay.visit)
     return _drop(stay, why, at, by)
 
 
@@ -152,7 +185,7 @@ def write_agreement(*, visit: Visit, at: dt.datetime, by: Person, **answers: Any
     """
     if strange := set(answers) - ANSWERS:
         raise ValueError(f"an agreement has no {', '.join(sorted(strange))}")
-    visit = _unsigned(visit)
+    visit = unsigned(visit)
     if visit.customer is None:
         raise Refused("no-customer", "Say first who brought the tree.")
     _refuse_early_collection(answers.get("expected_out_on"), clock.day_of(at))
@@ -191,79 +224,6 @@ def _basis(day: dt.date) -> dict[str, Any]:
 
 
 @transaction.atomic
-def name_collector(*, visit: Visit, party: Party, at: dt.datetime, by: Person) -> None:
-    """The customer names somebody who may collect the trees of this visit."""
-    visit = _unsigned(visit)
-    for stay in stays_of(visit):
-        _name_collector(stay, party, at, by)
-
-
-def _name_collector(stay: Stay, party: Party, at: dt.datetime, by: Person) -> None:
-    if PartyLink.objects.filter(tree=stay.tree, party=party, role=COLLECTOR, until_on=None).exists():
-        return
-    link_party(tree=stay.tree, party=party, role=COLLECTOR, on=clock.day_of(at), at=at, by=by)
-    _collect_answer(stay, party, Consent.Answer.YES, at, by)
-
-
-@transaction.atomic
-def strike_collector(*, visit: Visit, party: Party, at: dt.datetime, by: Person) -> None:
-    """The customer takes the name back."""
-    visit = _unsigned(visit)
-    for stay in stays_of(visit):
-        link = PartyLink.objects.filter(tree=stay.tree, party=party, role=COLLECTOR, until_on=None).first()
-        if link is not None:
-            end_link(link=link, on=clock.day_of(at), at=at, by=by)
-            _collect_answer(stay, party, Consent.Answer.NO, at, by)
-
-
-def _collect_answer(stay: Stay, party: Party, answer: str, at: dt.datetime, by: Person) -> None:
-    record_consent(
-        party=stay.owner,
-        tree=stay.tree,
-        about=party,
-        question=Question.COLLECT,
-        answer=answer,
-        wording=COLLECT_WORDING.format(name=party, tree=stay.tree),
-        at=at,
-        by=by,
-    )
-
-
-@transaction.atomic
-def answer_means(*, stay: Stay, answers: Mapping[str, str], at: dt.datetime, by: Person) -> list[Consent]:
-    """Write down which means the owner allows; an answer already given at this visit is not written twice."""
-    _refuse_signed(stay)
-    known = means_asked(stay)
-    new = {q: a for q, a in answers.items() if q not in known or known[q].answer != a}
-    return [
-        record_consent(
-            party=stay.owner,
-            tree=stay.tree,
-            question=Question(question),
-            answer=answer,
-            wording=MEANS_WORDING[Question(question).value],
-            at=at,
-            by=by,
-        )
-        for question, answer in new.items()
-    ]
-
-
-@transaction.atomic
-def bring_things(*, stay: Stay, things: Sequence[str]) -> list[BroughtThing]:
-    """The list of what came with the tree, anew; it goes home with it."""
-    stay = locked(stay)
-    _refuse_signed(stay)
-    if stay.lifeline is not StayState.BEING_RECEIVED:
-        raise Refused(
-            "received", "What came with the tree is written and signed: note what changed in an incident."
-        )
-    BroughtThing.objects.filter(stay=stay).delete()
-    named = dict.fromkeys(thing.strip()[:120] for thing in things if thing.strip())
-    return BroughtThing.objects.bulk_create(BroughtThing(stay=stay, what=thing) for thing in named)
-
-
-@transaction.atomic
 def sign_agreement(
     *, visit: Visit, signer: str, drawing: bytes | None, at: dt.datetime, by: Person, shown_sha256: str = ""
 ) -> Agreement:
@@ -272,7 +232,7 @@ def sign_agreement(
     `drawing` is a PNG, None where drawing is not possible and the name typed stands for it. With `shown_sha256`
     the signature is refused when the text has changed since it was shown. Signing twice changes nothing.
     """
-    visit = _going(visit)
+    visit = going(visit)
     agreement = Agreement.objects.select_for_update().filter(visit=visit).first()
     if agreement is not None and agreement.signed_at is not None:
         return agreement
@@ -335,7 +295,7 @@ def close_visit(*, visit: Visit, at: dt.datetime, by: Person) -> Paper:
     visit = Visit.objects.select_for_update().get(pk=visit.pk)
     if visit.receipt is not None:
         return visit.receipt
-    visit, day = _going(visit), clock.day_of(at)
+    visit, day = going(visit), clock.day_of(at)
     _refuse_needs(needs_before_closing(visit, day))
     agreement = agreement_of(visit)
     assert agreement is not None
@@ -350,7 +310,7 @@ def close_visit(*, visit: Visit, at: dt.datetime, by: Person) -> Paper:
 
 
 def _receive(stay: Stay, agreement: Agreement, at: dt.datetime, by: Person) -> None:
-    changes = {
+    changes: dict[str, Any] = {
         "received_at": at,
         "agreement": agreement,
         "payer": agreement.payer,
@@ -366,7 +326,7 @@ def _receive(stay: Stay, agreement: Agreement, at: dt.datetime, by: Person) -> N
 @transaction.atomic
 def abandon_visit(*, visit: Visit, why: str, at: dt.datetime, by: Person) -> Visit:
     """Nothing came of it: the trees on it are turned away, and what was written stays readable."""
-    visit, why = _going(visit), reason_given(why, field="why")
+    visit, why = going(visit), reason_given(why, field="why")
     for stay in stays_of(visit):
         _drop(locked(stay), why, at, by)
     visit.abandoned_at, visit.abandoned_why = at, why
@@ -378,28 +338,3 @@ def abandon_visit(*, visit: Visit, why: str, at: dt.datetime, by: Person) -> Vis
 def _refuse_needs(needs: Sequence[Need]) -> None:
     if needs:
         raise Refused("still-needed", " ".join(need.sentence for need in needs))
-
-
-def _going(visit: Visit) -> Visit:
-    """The visit, locked; Refused when it has ended."""
-    visit = Visit.objects.select_for_update().get(pk=visit.pk)
-    if visit.closed_at is not None:
-        raise Refused(
-            "visit-closed", "This visit is closed and its receipt issued: open a new visit at the Gate."
-        )
-    if visit.abandoned_at is not None:
-        raise Refused("visit-abandoned", "This visit was abandoned: open a new one at the Gate.")
-    return visit
-
-
-def _refuse_signed(stay: Stay) -> None:
-    """While a tree is being received, what was signed stays as it is; later answers are answers of their own."""
-    if stay.visit is not None and stay.lifeline is StayState.BEING_RECEIVED:
-        _unsigned(stay.visit)
-
-
-def _unsigned(visit: Visit) -> Visit:
-    visit = _going(visit)
-    if Agreement.objects.filter(visit=visit, signed_at__isnull=False).exists():
-        raise Refused("signed", "The agreement is signed and stays as it is.")
-    return visit
