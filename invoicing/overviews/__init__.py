@@ -1,0 +1,1 @@
+"""What invoicing knows, read over several tables and handed out as plain values."""

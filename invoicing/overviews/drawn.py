@@ -1,0 +1,158 @@
+"""A bill drawn from open facts: lines by tree with subtotals, VAT by rate, and the checksum of it all.
+
+The same function says what is unbilled so far and what an invoice would say now.
+"""
+
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Q
+
+from invoicing import tax
+from invoicing.overviews.facts import OneTree, OpenFacts, PayerFacts, open_facts
+from invoicing.pricing import CannotPrice, Line, stay_lines
+from invoicing.work_lines import work_lines
+from nursery.models import Party, Tree, VatRate
+from nursery.money import ZERO
+
+
+@dataclass(frozen=True)
+class DrawnTree:
+    """The lines of one tree."""
+
+    tree: Tree
+    tag: str
+    words: str
+    lines: tuple[Line, ...]
+
+    @property
+    def net(self) -> Decimal:
+        return sum((line.net for line in self.lines), ZERO)
+
+
+@dataclass(frozen=True)
+class VatSum:
+    """The VAT of one key and rate."""
+
+    key: str
+    percent: Decimal
+    net: Decimal
+    tax: Decimal
+    wording: str
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A bill as it would read now. `problems` are sentences that keep it from being drawn up; `ended` are the stays it
+    bills to their end."""
+
+    payer: Party
+    trees: tuple[DrawnTree, ...]
+    vat: tuple[VatSum, ...]
+    problems: tuple[str, ...]
+    ended: tuple[int, ...]
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        return tuple(line for tree in self.trees for line in tree.lines)
+
+    @property
+    def net(self) -> Decimal:
+        return sum((tree.net for tree in self.trees), ZERO)
+
+    @property
+    def tax(self) -> Decimal:
+        return sum((one.tax for one in self.vat), ZERO)
+
+    @property
+    def gross(self) -> Decimal:
+        return self.net + self.tax
+
+    @property
+    def supplied(self) -> tuple[dt.date, dt.date]:
+        """First and last day of what is billed."""
+        return min(line.from_on for line in self.lines), max(line.until_on for line in self.lines)
+
+    @property
+    def fingerprint(self) -> str:
+        """Checksum of every line with the facts behind it."""
+        rows = [
+            [tree.tree.pk, tree.words, *(str(getattr(line, name)) for name in Line.__dataclass_fields__)]
+            for tree in self.trees
+            for line in tree.lines
+        ]
+        return hashlib.sha256(json.dumps([rows, list(self.ended)]).encode()).hexdigest()
+
+
+def drawn_for(payer: Party, *, up_to_on: dt.date, work_before: dt.date, lock: bool = False) -> Drawn:
+    """What a bill to the payer would say."""
+    facts = open_facts(up_to_on=up_to_on, work_before=work_before, only=Q(payer=payer), lock=lock)
+    return draw(facts, facts.by_payer.get(payer.pk, PayerFacts(payer, ())))
+
+
+def drawn_for_all(*, up_to_on: dt.date, work_before: dt.date, as_at: dt.date | None = None) -> list[Drawn]:
+    """What bills to all payers would say, by name; payers with nothing to bill are left out."""
+    facts = open_facts(up_to_on=up_to_on, work_before=work_before, as_at=as_at)
+    drawn = [draw(facts, one) for one in facts.by_payer.values()]
+    return sorted(
+        (one for one in drawn if one.lines or one.problems), key=lambda one: one.payer.name.casefold()
+    )
+
+
+def drawn_for_tree(tree: Tree, *, up_to_on: dt.date, work_before: dt.date) -> list[Drawn]:
+    """What is unbilled of one tree, for each of its payers."""
+    facts = open_facts(up_to_on=up_to_on, work_before=work_before, only=Q(tree=tree))
+    return [draw(facts, one) for one in facts.by_payer.values()]
+
+
+def draw(facts: OpenFacts, payer: PayerFacts) -> Drawn:
+    """The bill of one payer from facts already read; asks the database nothing."""
+    problems: list[str] = []
+    trees = [tree for one in payer.trees if (tree := _draw_tree(facts, one, problems)).lines]
+    return Drawn(
+        payer=payer.payer,
+        trees=tuple(trees),
+        vat=vat_sums(facts, (line for tree in trees for line in tree.lines)),
+        problems=tuple(dict.fromkeys(problems)),
+        ended=tuple(sorted(kept.stay for one in payer.trees for _, kept in one.stays if kept.ended)),
+    )
+
+
+def vat_sums(facts: OpenFacts, lines: Iterable[Line]) -> tuple[VatSum, ...]:
+    """VAT once for each key and rate of the document."""
+    by_rate: dict[tuple[str, Decimal], list[Line]] = {}
+    for line in lines:
+        by_rate.setdefault((line.vat_key, line.vat_percent), []).append(line)
+    sums = []
+    for (key, percent), members in sorted(by_rate.items(), key=lambda pair: (pair[0][0], -pair[0][1])):
+        summed = tax.totals(tax.Amount(line.net, _category(key), percent) for line in members)
+        step = facts.prices.vat.on(key, max(line.until_on for line in members))
+        wording = step.wording if step else ""
+        sums.append(VatSum(key, percent, summed.net_bt109, summed.vat_bt110, wording))
+    return tuple(sorted(sums, key=lambda one: (-one.percent, one.key)))
+
+
+def _category(key: str) -> str:
+    """The reduced rate is category S of EN 16931 with a rate of its own."""
+    return VatRate.Key.STANDARD.value if key == VatRate.Key.REDUCED else key
+
+
+def _draw_tree(facts: OpenFacts, one: OneTree, problems: list[str]) -> DrawnTree:
+    before: list[Line] = []
+    work: list[Line] = []
+    after: list[Line] = []
+    for stay in {stay.pk: stay for stay, _ in (*one.stays, *one.entries)}.values():
+        entries = [entry for of, entry in one.entries if of.pk == stay.pk]
+        kept = next((kept for of, kept in one.stays if of.pk == stay.pk), None)
+        try:
+            sheet = facts.sheet_of(stay, one.tag)
+            first, last = stay_lines(kept, sheet, facts.prices.percent) if kept else ([], [])
+            before, after = before + first, after + last
+            work += work_lines(entries, sheet, facts.prices.percent)
+        except CannotPrice as missing:
+            problems.append(missing.sentence)
+    return DrawnTree(one.tree, one.tag, one.words, tuple(before + work + after))

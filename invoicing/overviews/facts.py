@@ -1,0 +1,284 @@
+"""The open facts of payers: stays not finally billed and ledger entries without a lock, in a fixed number of queries.
+
+One reading serves all: the draft, the check before issuing, "unbilled so far" of a tree, and the sums of Money.
+"""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import Max, Q, QuerySet, Sum
+
+from boarding import nights
+from boarding.health import Standing
+from boarding.models import Absence, FreeNight, Occupancy, StandingRow, Stay
+from boarding.states import StayState
+from care.models import LedgerEntry
+from invoicing import querysets
+from invoicing.isolation import Span, isolation_nights
+from invoicing.models import InvoiceLine
+from invoicing.overviews.sheets import Prices, read_prices
+from invoicing.pricing import Billed, PriceSheet, StayFacts
+from invoicing.work_lines import Entry
+from nursery import clock
+from nursery.models import Party, Tag, Tree, Zone
+from nursery.periods import local_day
+
+WITH_FINDING = (Standing.INFESTED.value, Standing.UNDER_OBSERVATION.value)
+WORK_KINDS = (LedgerEntry.Kind.LABOUR, LedgerEntry.Kind.NOT_CHARGED, LedgerEntry.Kind.WASH)
+
+
+@dataclass(frozen=True)
+class OneTree:
+    """A tree with what is open of it for one payer. Every stay names its price sheet's card and first day."""
+
+    tree: Tree
+    tag: str
+    stays: tuple[tuple[Stay, StayFacts], ...]
+    entries: tuple[tuple[Stay, Entry], ...]
+
+    @property
+    def words(self) -> str:
+        return f"{self.tag}, {self.tree.described_as}"[:160]
+
+
+@dataclass(frozen=True)
+class PayerFacts:
+    """All that is open for one payer, trees in the order of their tags."""
+
+    payer: Party
+    trees: tuple[OneTree, ...]
+
+
+@dataclass(frozen=True)
+class OpenFacts:
+    """Facts by payer, with the prices to bill them by and the zone in which days are counted."""
+
+    by_payer: dict[int, PayerFacts]
+    prices: Prices
+    zone: ZoneInfo
+
+    def sheet_of(self, stay: Stay, tag: str) -> PriceSheet:
+        """The price sheet that holds for a stay. Raises CannotPrice."""
+        came = local_day(stay.received_at, self.zone) if stay.received_at else dt.date.min
+        return self.prices.sheet_of(stay.rate_card_id, came, tag)
+
+
+def open_facts(
+    *,
+    up_to_on: dt.date,
+    work_before: dt.date,
+    only: Q | None = None,
+    as_at: dt.date | None = None,
+    lock: bool = False,
+) -> OpenFacts:
+    """What is unbilled up to and including a day; work of a day counts only when it lies before `work_before`.
+
+    `only` narrows both stays and entries ("payer", "tree"); `lock` holds the rows until the transaction ends.
+    """
+    zone = clock.zone()
+    stays = _held(querysets.stays_unbilled(up_to_on, as_at).filter(only or Q()), lock)
+    entries = _held(querysets.entries_unbilled(up_to_on, as_at).filter(only or Q()), lock)
+    ready = entries.filter(Q(day__lt=work_before) | ~Q(kind__in=WORK_KINDS))
+    found_stays = list(stays.select_related("tree", "payer"))
+    found_entries = list(ready.select_related("tree", "payer", "stay", "activity", "material"))
+    keeping = _keeping(found_stays, up_to_on, as_at, zone)
+    return OpenFacts(_by_payer(found_stays, keeping, found_entries), read_prices(), zone)
+
+
+def _held(rows: QuerySet[Any], lock: bool) -> QuerySet[Any]:
+    return rows.select_for_update(of=("self",)) if lock else rows
+
+
+def _keeping(
+    stays: Sequence[Stay], up_to_on: dt.date, as_at: dt.date | None, zone: ZoneInfo
+) -> dict[int, StayFacts]:
+    """Stay facts by stay. Six queries."""
+    keys = [stay.pk for stay in stays]
+    rows = _StayRows(
+        tags=tags_of(stay.tree_id for stay in stays),
+        free=_grouped(FreeNight.objects.filter(stay__in=keys), "stay_id"),
+        absences=_grouped(Absence.objects.filter(stay__in=keys).order_by("left_at"), "stay_id"),
+        billed=_billed(keys, as_at),
+        isolated=_spans_in_isolation(stays),
+        findings=_spans_with_finding(stays),
+    )
+    return {stay.pk: _stay_facts(stay, rows, up_to_on, zone) for stay in stays}
+
+
+@dataclass(frozen=True)
+class _StayRows:
+    """Rows round the stays, by stay or by tree."""
+
+    tags: dict[int, str]
+    free: dict[int, list[FreeNight]]
+    absences: dict[int, list[Absence]]
+    billed: dict[int, Billed]
+    isolated: dict[int, list[Span]]
+    findings: dict[int, list[Span]]
+
+
+def _stay_facts(stay: Stay, rows: _StayRows, up_to_on: dt.date, zone: ZoneInfo) -> StayFacts:
+    assert stay.received_at is not None  # the query asks for it
+    arrived_on = local_day(stay.received_at, zone)
+    end = stay.died_at or stay.left_at
+    ended_on = local_day(end, zone) if end else None
+    ended = ended_on is not None and ended_on <= up_to_on
+    until_on = ended_on if ended_on is not None and ended else up_to_on + dt.timedelta(days=1)
+    free = frozenset(row.night_of for row in rows.free[stay.pk])
+    absences = tuple(_absence(row, zone) for row in rows.absences[stay.pk])
+    return StayFacts(
+        stay=stay.pk,
+        tag=rows.tags[stay.tree_id],
+        size_class=stay.size_class,
+        arrived_on=arrived_on,
+        until_on=until_on,
+        ended=ended,
+        handed_back=ended and stay.state == StayState.HANDED_BACK,
+        free=free,
+        absences=absences,
+        day_work=stay.day_work,
+        winter_place=stay.winter_place,
+        isolation=_isolation(
+            stay, rows, nights.split_nights(arrived_on, until_on, free, absences).full, zone
+        ),
+        billed=rows.billed.get(stay.pk, Billed()),
+    )
+
+
+def _isolation(stay: Stay, rows: _StayRows, here: Iterable[dt.date], zone: ZoneInfo) -> tuple[dt.date, ...]:
+    agreed = stay.isolation_agreed_on
+    if agreed is None:
+        return ()
+    asked = [night for night in here if night >= agreed]
+    return isolation_nights(asked, rows.isolated[stay.tree_id], rows.findings[stay.tree_id], zone)
+
+
+def _absence(row: Absence, zone: ZoneInfo) -> nights.Absence:
+    back_on = local_day(row.back_at, zone) if row.back_at else None
+    return nights.Absence(local_day(row.left_at, zone), back_on, row.place_kept)
+
+
+def _spans_in_isolation(stays: Sequence[Stay]) -> dict[int, list[Span]]:
+    trees = [stay.tree_id for stay in stays if stay.isolation_agreed_on]
+    places = Occupancy.objects.filter(tree__in=trees, bench__zone=Zone.ISOLATION)
+    return _spans(places.values_list("tree_id", "from_at", "until_at"))
+
+
+def _spans_with_finding(stays: Sequence[Stay]) -> dict[int, list[Span]]:
+    trees = [stay.tree_id for stay in stays if stay.isolation_agreed_on]
+    standings = StandingRow.objects.filter(tree__in=trees, standing__in=WITH_FINDING)
+    return _spans(standings.values_list("tree_id", "since_at", "until_at"))
+
+
+def _spans(rows: Iterable[tuple[int, dt.datetime, dt.datetime | None]]) -> dict[int, list[Span]]:
+    found: dict[int, list[Span]] = defaultdict(list)
+    for tree, since, until in rows:
+        found[tree].append((since, until))
+    return found
+
+
+def _billed(keys: Sequence[int], as_at: dt.date | None) -> dict[int, Billed]:
+    """What issued lines took for each stay already."""
+    lines = InvoiceLine.objects.filter(stay__in=keys, invoice__issued_at__isnull=False)
+    if as_at is not None:
+        lines = lines.filter(invoice__issued_on__lte=as_at)
+    sums: dict[int, dict[str, Any]] = defaultdict(dict)
+    grouped = lines.order_by().values("stay_id", "kind")
+    for row in grouped.annotate(nets=Sum("net"), quantities=Sum("quantity"), last=Max("until_on")):
+        sums[row["stay_id"]][row["kind"]] = row
+    return {stay: _one_billed(kinds) for stay, kinds in sums.items()}
+
+
+def _one_billed(kinds: dict[str, Any]) -> Billed:
+    kind = InvoiceLine.Kind
+    nothing = Billed()
+    boarding, isolation = kinds.get(kind.BOARDING), kinds.get(kind.ISOLATION)
+    return Billed(
+        boarding=boarding["nets"] if boarding else nothing.boarding,
+        until_on=boarding["last"] if boarding else None,
+        isolation=int(isolation["quantities"]) if isolation else 0,
+        intake=kind.INTAKE in kinds,
+        pack=kind.PACK in kinds,
+    )
+
+
+def tags_of(trees: Iterable[int]) -> dict[int, str]:
+    """The short tag of each tree, the live one or else the last; "untagged" where there never was one."""
+    found: dict[int, str] = defaultdict(lambda: "untagged")
+    rows = Tag.objects.filter(tree__in=set(trees)).order_by("assigned_at", "pk")
+    for tag in sorted(rows, key=lambda one: one.retired_at is None):
+        found[tag.tree_id] = tag.short
+    return found
+
+
+def _grouped(rows: Iterable[Any], key: str) -> dict[int, list[Any]]:
+    found: dict[int, list[Any]] = defaultdict(list)
+    for row in rows:
+        found[getattr(row, key)].append(row)
+    return found
+
+
+def _by_payer(
+    stays: Sequence[Stay], keeping: dict[int, StayFacts], entries: Sequence[LedgerEntry]
+) -> dict[int, PayerFacts]:
+    tags = tags_of([*(stay.tree_id for stay in stays), *(entry.tree_id for entry in entries)])
+    payers: dict[int, Party] = {row.payer_id: row.payer for row in (*stays, *entries)}
+    of_stays = _grouped(stays, "payer_id")
+    of_entries = _grouped(entries, "payer_id")
+    return {
+        pk: PayerFacts(payer, _trees(of_stays[pk], keeping, of_entries[pk], tags))
+        for pk, payer in payers.items()
+    }
+
+
+def _trees(
+    stays: Sequence[Stay], keeping: dict[int, StayFacts], entries: Sequence[LedgerEntry], tags: dict[int, str]
+) -> tuple[OneTree, ...]:
+    trees: dict[int, Tree] = {row.tree_id: row.tree for row in (*stays, *entries)}
+    found = [
+        OneTree(
+            tree=tree,
+            tag=tags[pk],
+            stays=tuple((stay, keeping[stay.pk]) for stay in stays if stay.tree_id == pk),
+            entries=tuple((row.stay, entry_of(row)) for row in entries if row.tree_id == pk),
+        )
+        for pk, tree in trees.items()
+    ]
+    return tuple(sorted(found, key=lambda one: (one.tag, one.tree.pk)))
+
+
+def entry_of(row: LedgerEntry) -> Entry:
+    """A ledger entry as plain values."""
+    activity, material = row.activity, row.material
+    common: dict[str, Any] = {
+        "pk": row.pk,
+        "kind": row.kind,
+        "stay": row.stay_id,
+        "day": row.day,
+        "quantity": row.quantity,
+    }
+    if row.kind == LedgerEntry.Kind.MATERIAL and material is not None:
+        return Entry(
+            **common,
+            unit=material.unit,
+            name=material.name,
+            cost=material.cost_net,
+            base=material.base_quantity,
+            uplift=material.uplift_percent,
+            vat_key=material.vat_key,
+        )
+    if row.kind == LedgerEntry.Kind.WASH or activity is None:
+        return Entry(**common, unit=row.unit)
+    return Entry(
+        **common,
+        unit=row.unit,
+        reason=row.reason,
+        name=activity.name,
+        order=activity.order,
+        is_look=activity.is_look,
+        group=activity.rate_group,
+    )
