@@ -1,0 +1,1 @@
+"""Forms: what is typed becomes plain values with a sentence at each field; actions do the rest."""

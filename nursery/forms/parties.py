@@ -1,0 +1,153 @@
+"""Customers, their addresses, their part in a tree, their answers."""
+
+from typing import Any
+
+from django import forms
+
+from nursery import identifiers
+from nursery.forms.fields import CheckedField, CountryField, DayField, RowForm
+from nursery.models import Consent, Party, PartyAddress, PartyKind, PartyLink, Question, Tree
+from nursery.models.parties import MEANS
+
+ASKED = (*MEANS, Question.COLLECT, Question.PHOTO_USE)
+ADDRESS = ("street", "street_2", "town", "county", "postcode", "country")
+
+
+class PartyForm(RowForm):
+    """Who it is."""
+
+    vat_number = CheckedField(
+        check=identifiers.vat_number,
+        label="VAT number",
+        required=False,
+        max_length=20,
+        help_text="Of a business.",
+    )
+
+    class Meta(RowForm.Meta):
+        model = Party
+        fields = ("kind", "name", "contact_name", "email", "phone", "vat_number", "order_reference", "note")
+        labels = {
+            "kind": "Private or business",
+            "contact_name": "At a business: whom to ask for",
+            "email": "E-mail address",
+            "phone": "Telephone",
+            "order_reference": "Order reference, printed on the bill",
+        }
+        help_texts = {"contact_name": ""}
+        widgets = {"kind": forms.RadioSelect}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].choices = PartyKind.choices  # type: ignore[attr-defined]
+
+
+class AddressForm(RowForm):
+    """A version of an address, from a day on."""
+
+    since_on = DayField(label="Valid from")
+    country = CountryField()
+
+    class Meta(RowForm.Meta):
+        model = PartyAddress
+        fields = ("since_on", *ADDRESS)
+        labels = {"street_2": "Second line"}
+
+
+class NewPartyForm(PartyForm):
+    """Who it is and where; the address may come later, but never half of it."""
+
+    street = forms.CharField(max_length=120, required=False)
+    street_2 = forms.CharField(label="Second line", max_length=120, required=False)
+    town = forms.CharField(max_length=80, required=False)
+    county = forms.CharField(max_length=80, required=False)
+    postcode = forms.CharField(max_length=12, required=False)
+    country = CountryField(required=False)
+    field_order = ("kind", "name", "phone", "email", *ADDRESS)
+
+    def clean(self) -> dict[str, Any]:
+        """Street and town belong together."""
+        told = super().clean() or self.cleaned_data
+        if self.address_typed():
+            for name in ("street", "town"):
+                if not told.get(name):
+                    self.add_error(name, "Write it too, or leave the whole address empty.")
+        return told
+
+    def address_typed(self) -> bool:
+        """Whether any line of the address was filled in."""
+        return any(self.cleaned_data.get(name) for name in ADDRESS if name != "country")
+
+    def details(self) -> dict[str, Any]:
+        """What describes the party itself."""
+        return {name: value for name, value in self.cleaned_data.items() if name not in ADDRESS}
+
+    def address(self) -> dict[str, Any] | None:
+        """The address, None when there is none yet."""
+        return {name: self.cleaned_data[name] for name in ADDRESS} if self.address_typed() else None
+
+
+class FindForm(forms.Form):
+    """Words to look for, and which kind."""
+
+    q = forms.CharField(label="Name, town, telephone or e-mail", required=False)
+    kind = forms.ChoiceField(label="Kind", required=False, choices=[("", "all"), *PartyKind.choices])
+
+
+class LinkForm(forms.Form):
+    """What a party is to a tree, from a day on."""
+
+    party = forms.ModelChoiceField(
+        Party.objects.filter(erased_on=None), label="Customer", empty_label="choose"
+    )
+    role = forms.ChoiceField(label="Is", choices=PartyLink.Role.choices)
+    on = DayField(label="From")
+
+    def __init__(self, *args: Any, found: Any = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if found is not None:
+            self.fields["party"].queryset = found  # type: ignore[attr-defined]
+
+
+class OwnerForm(forms.Form):
+    """Whose the tree is from a day on."""
+
+    to = forms.ModelChoiceField(
+        Party.objects.filter(erased_on=None),
+        label="New owner",
+        required=False,
+        empty_label="the nursery itself",
+    )
+    on = DayField(label="From")
+
+    def __init__(self, *args: Any, found: Any = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if found is not None:
+            self.fields["to"].queryset = found  # type: ignore[attr-defined]
+
+
+class AnswerForm(forms.Form):
+    """One question asked, in its very words, and the answer to it."""
+
+    question = forms.ChoiceField(
+        choices=[(one.value, one.label) for one in (*MEANS, Question.COLLECT, Question.PHOTO_USE)]
+    )
+    tree = forms.ModelChoiceField(Tree.objects.none(), required=False, empty_label="not about one tree")
+    about = forms.ModelChoiceField(
+        Party.objects.filter(erased_on=None),
+        label="Who may or may not collect",
+        required=False,
+        empty_label="nobody",
+    )
+    wording = forms.CharField(
+        label="The question in its very words",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="For example: May we treat the tree with soap, as its label allows?",
+    )
+    answer = forms.ChoiceField(choices=Consent.Answer.choices, widget=forms.RadioSelect)
+    way = forms.ChoiceField(label="How the answer came", choices=Consent.Way.choices)
+
+    def __init__(self, *args: Any, trees: Any, about: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["tree"].queryset = trees  # type: ignore[attr-defined]
+        self.fields["about"].queryset = about  # type: ignore[attr-defined]

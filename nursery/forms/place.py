@@ -1,0 +1,125 @@
+"""The nursery's details and its house rules; benches."""
+
+from zoneinfo import available_timezones
+
+from django import forms
+
+from nursery import identifiers
+from nursery.forms.fields import CheckedField, CountryField, DayField, RowForm, TypedNumberField
+from nursery.models import Bench, Nursery
+
+ZONES = sorted(
+    name
+    for name in available_timezones()
+    if "/" in name and not name.startswith(("Etc/", "posix/", "right/"))
+)
+
+
+class NurseryForm(RowForm):
+    """Details that stand on every document, and the rules of the house."""
+
+    country = CountryField()
+    vat_number = CheckedField(check=identifiers.vat_number, label="VAT number", required=False, max_length=20)
+    iban = CheckedField(check=identifiers.iban, label="IBAN", required=False, max_length=42)
+    bic = CheckedField(check=identifiers.bic, label="BIC", required=False, max_length=14)
+    currency = forms.ChoiceField(
+        choices=[(code, f"{code}, {name}") for code, name in identifiers.CURRENCIES.items()]
+    )
+    time_zone = forms.ChoiceField(
+        choices=[(name, name.replace("_", " ")) for name in ZONES],
+        help_text="A night and a business day are dates in it.",
+    )
+    tag_prefix = forms.RegexField(
+        "^[A-Z]{1,3}$",
+        label="Letters at the front of every tag",
+        help_text="One to three capital letters. Tags already printed keep theirs, so change it only before the first.",
+        error_messages={"invalid": "Write one to three capital letters, for example DN."},
+    )
+
+    class Meta(RowForm.Meta):
+        model = Nursery
+        fields = (
+            "name",
+            "street",
+            "town",
+            "county",
+            "postcode",
+            "country",
+            "phone",
+            "email",
+            "vat_number",
+            "bank_account_name",
+            "iban",
+            "bic",
+            "currency",
+            "time_zone",
+            "tag_prefix",
+            "closes_at",
+            "reminder_at",
+            "doubtful_after_hours",
+            "quarantine_days",
+            "clean_looks",
+            "clean_days_apart",
+            "recheck_days",
+            "private_terms_days",
+            "business_terms_days",
+            "collection_term_days",
+        )
+        labels = {
+            "name": "Name, as it stands on documents",
+            "phone": "Telephone",
+            "email": "E-mail address",
+            "bank_account_name": "Name of the bank account",
+            "closes_at": "Closing time",
+            "reminder_at": "The morning's list is sent at",
+            "doubtful_after_hours": "A clock is doubtful after, hours",
+            "quarantine_days": "Entrance quarantine, days",
+            "clean_looks": "Looks with none alive before “none seen”",
+            "clean_days_apart": "… and at least this many days apart",
+            "recheck_days": "Look again after, days",
+            "private_terms_days": "Private customers pay within, days",
+            "business_terms_days": "Businesses pay within, days",
+            "collection_term_days": "A ready tree is fetched within, days",
+        }
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        for name in ("street", "town"):
+            self.fields[name].required = True
+
+    def parts(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """The fields under their headings."""
+        names = list(self.fields)
+        cuts = (("On every document", "name", "vat_number"), ("Tax and bank", "vat_number", "time_zone"))
+        cuts += (("Here", "time_zone", "closes_at"), ("Rules of the house", "closes_at", None))
+        return [
+            (words, [self[name] for name in names[names.index(first) : names.index(end) if end else None]])
+            for words, first, end in cuts
+        ]
+
+
+class BenchForm(RowForm):
+    """A bench."""
+
+    area_m2 = TypedNumberField(
+        places=2, least=0, label="Room for trees, m²", help_text="A class 2 tree takes up to 0.25 m²."
+    )
+
+    class Meta(RowForm.Meta):
+        model = Bench
+        fields = ("name", "zone", "area_m2", "walk_order", "note")
+        labels = {"walk_order": "Place in the morning walk"}
+        help_texts = {"walk_order": "1 is looked at first; clean benches before suspect, infested last."}
+
+    def clean_area_m2(self) -> object:
+        """A bench without room is none."""
+        area = self.cleaned_data["area_m2"]
+        if not area:
+            raise forms.ValidationError("Write more than 0.")
+        return area
+
+
+class DayForm(forms.Form):
+    """A verb that needs only its day."""
+
+    on = DayField(label="From")
