@@ -17,8 +17,10 @@ HARD_SPACE = "\N{NO-BREAK SPACE}"
 MINUS = "\N{MINUS SIGN}"
 SIGNS = {"EUR": "€", "GBP": "£", "USD": "$"}
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-MONTHS = ("January", "February", "March", "April", "May", "June", "July")
-MONTHS += ("August", "September", "October", "November", "December")
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June", "July"),
+    *("August", "September", "October", "November", "December"),
+)
 
 
 def day(on: dt.date) -> str:

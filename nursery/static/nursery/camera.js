@@ -34,14 +34,13 @@ function send(form, field, file, bar, say) {
     if (event.lengthComputable) bar.value = Math.round((100 * event.loaded) / event.total);
   });
   request.addEventListener("load", () => {
-    if (request.responseURL && request.status < 400 && request.responseURL !== form.action) {
+    const answer = new DOMParser().parseFromString(request.responseText, "text/html");
+    if (request.status < 400 && !answer.querySelector(".errors, .error")) {
       window.location.assign(request.responseURL);
       return;
     }
-    // The form came back with a sentence at its field: show that page.
-    document.open();
-    document.write(request.responseText);
-    document.close();
+    // Not taken: the ordinary post shows the sentence on a page of its own. Nothing was written, so nothing doubles.
+    form.submit();
   });
   request.addEventListener("error", () => {
     bar.hidden = true;
