@@ -36,13 +36,15 @@ def hand_back(
     at: dt.datetime,
     by: Person,
     live_acknowledged: str = "",
+    shown_sha256: str = "",
 ) -> Handback:
     """Hand the tree over; the stay ends, the place is free, the handback report is finished and frozen.
 
     `tag_typed` is what was typed or scanned from the tree; `live_acknowledged` the owner's own words where a live
-    pest is known. Raises Refused: not-<state>, held, notifiable, live-pest, not-authorised, no-identity,
-    document-number, no-tag, tag-unreadable, wrong-tag, photos-not-compared, no-report, parts-missing, before-ready,
-    no-signer, no-drawing.
+    pest is known; with `shown_sha256` the text signed must still be the one shown.
+    Raises Refused: not-<state>, held, notifiable, live-pest, not-authorised, no-identity, document-number, no-tag,
+    tag-unreadable, wrong-tag, photos-not-compared, no-report, parts-missing, before-ready, no-signer, no-drawing,
+    text-changed.
     """
     stay = locked(stay)
     require(stay, StayVerb.HAND_BACK)
@@ -59,7 +61,7 @@ def hand_back(
             field="photos_compared",
         )
     report = finish_report(report=_report_of(stay), at=at, by=by)
-    signature = _signature(stay, signer, drawing, at, by)
+    signature = _signature(stay, signer, drawing, at, by, shown_sha256)
     step(stay, StayVerb.HAND_BACK, at=at, by=by, reason=f"Collected by {collector}", left_at=at)
     places.leave_place(tree=stay.tree, at=at, by=by)
     return Handback.objects.create(
@@ -157,16 +159,21 @@ def _report_of(stay: Stay) -> ConditionReport:
     return report
 
 
-def _signature(stay: Stay, signer: str, drawing: bytes | None, at: dt.datetime, by: Person) -> Signature:
+def _signature(
+    stay: Stay, signer: str, drawing: bytes | None, at: dt.datetime, by: Person, shown_sha256: str
+) -> Signature:
     if not signer.strip():
         raise Refused("no-signer", "Write the name of the person who signs.", field="signer")
     text = receipt_words(stay, clock.day_of(at))
+    sha256 = hashlib.sha256(text.encode()).hexdigest()
+    if shown_sha256 not in ("", sha256):
+        raise Refused("text-changed", "The text has changed since it was shown: read it again, then sign.")
     return Signature.objects.create(
         signer=signer.strip(),
         signed_at=at,
         drawing=_kept(drawing, at, by) if drawing else None,
         text=text,
-        text_sha256=hashlib.sha256(text.encode()).hexdigest(),
+        text_sha256=sha256,
         taken_by=by,
     )
 

@@ -1,0 +1,126 @@
+"""The stay strip of a tree, filled: places and looks from here, what was done from whoever fills the slot."""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from boarding import strip, strip_words
+from boarding.models import Look, Occupancy, Stay
+from boarding.querysets import midnight
+from boarding.strip import StripDay
+from nursery import clock, slots
+from nursery.models import Person, Tree
+
+SLOT = "tree.strip"
+LONGEST = 366
+
+
+@dataclass(frozen=True)
+class StripSpan:
+    """The subject of the slot: which tree, from which day to which day (both included)."""
+
+    tree: Tree
+    first: dt.date
+    last: dt.date
+
+
+@dataclass(frozen=True)
+class WorkMark:
+    """Something done to the tree on a local day; `code` names the drawing. A slot's piece holds a tuple of these.
+
+    `means` says what was sprayed; until `hold_until` (local time) the tree is not touched.
+    """
+
+    day: dt.date
+    code: str
+    is_treatment: bool = False
+    means: str = ""
+    hold_until: dt.datetime | None = None
+
+
+@dataclass(frozen=True)
+class DrawnStrip:
+    """The drawing with the words that say the same."""
+
+    strip: strip.Strip
+    summary: str
+    lines: Sequence[strip_words.Line]
+
+
+def span_of(stay: Stay, today: dt.date) -> StripSpan | None:
+    """The days of a stay up to today, at most the last year of it; None while nothing has come."""
+    began = stay.received_at or (stay.visit.opened_at if stay.visit else None)
+    if began is None:
+        return None
+    last = clock.day_of(stay.left_at) if stay.left_at else today
+    first = max(clock.day_of(began), last - dt.timedelta(days=LONGEST - 1))
+    return StripSpan(stay.tree, min(first, last), last)
+
+
+def marks_in(span: StripSpan, today: dt.date, viewer: Person | None) -> list[WorkMark]:
+    """Everything upper apps know to have been done in the span, in order of time."""
+    marks = [mark for piece in slots.pieces(SLOT, span, today, viewer) for mark in piece.facts]
+    return sorted(marks, key=lambda mark: mark.day)
+
+
+def draw(span: StripSpan, marks: Sequence[WorkMark], *, with_places: bool = True) -> DrawnStrip:
+    """The strip of a span with its text alternative; zones are named, benches never."""
+    days = days_of(span, marks)
+    return DrawnStrip(
+        strip.lay_out(days, with_places=with_places),
+        strip_words.summary(days),
+        strip_words.lines(days, with_places=with_places),
+    )
+
+
+def days_of(span: StripSpan, marks: Iterable[WorkMark]) -> list[StripDay]:
+    """Each day of the span: the zone of its night, the most that a look found alive, what was done."""
+    count = (span.last - span.first).days + 1
+    looks, zones = _looks(span), _zones(span)
+    done: dict[dt.date, list[WorkMark]] = {}
+    for mark in marks:
+        done.setdefault(mark.day, []).append(mark)
+    return [
+        _day(day, zones, looks, done.get(day, []))
+        for day in (span.first + dt.timedelta(days=n) for n in range(count))
+    ]
+
+
+def _day(
+    day: dt.date, zones: dict[dt.date, str], looks: dict[dt.date, strip.Look], marks: Sequence[WorkMark]
+) -> StripDay:
+    holds = [mark.hold_until for mark in marks if mark.hold_until]
+    return StripDay(
+        day,
+        zones.get(day, ""),
+        looks.get(day),
+        works=tuple(mark.code for mark in marks if not mark.means),
+        sprays=tuple(mark.means for mark in marks if mark.means),
+        hold_until=max(holds, default=None),
+    )
+
+
+def _looks(span: StripSpan) -> dict[dt.date, strip.Look]:
+    """The look of each day; of several that which saw the most alive."""
+    found: dict[dt.date, strip.Look] = {}
+    for look in Look.objects.filter(tree=span.tree, at__gte=midnight(span.first), at__lt=_after(span)):
+        day = clock.day_of(look.at)
+        if day not in found or look.live > found[day].live:
+            found[day] = strip.Look(look.live, look.dead, look.twigs)
+    return found
+
+
+def _zones(span: StripSpan) -> dict[dt.date, str]:
+    """The zone in which the tree spent the night that begins on each day; on the last day where it stood last."""
+    rows = Occupancy.objects.filter(tree=span.tree, from_at__lt=_after(span)).select_related("bench")
+    zones: dict[dt.date, str] = {}
+    for row in rows.exclude(until_at__lt=midnight(span.first)).order_by("from_at", "pk"):
+        first = max(clock.day_of(row.from_at), span.first)
+        last = min(clock.day_of(row.until_at), span.last) if row.until_at else span.last
+        for n in range((last - first).days + 1):
+            zones[first + dt.timedelta(days=n)] = row.bench.zone
+    return zones
+
+
+def _after(span: StripSpan) -> dt.datetime:
+    return midnight(span.last + dt.timedelta(days=1))
