@@ -137,7 +137,7 @@ def _line(key: _Together, members: list[Entry]) -> Line:
         words=_words(key, members),
         from_on=members[0].day,
         until_on=members[-1].day,
-        quantity=-abs(quantity) if key.kind == "not_charged" else quantity,
+        quantity=-quantity if key.kind == "not_charged" else quantity,
         unit=key.unit,
         price=key.price,
         base=key.base,

@@ -27,7 +27,7 @@ from nursery import clock
 from nursery.models import Party, Tag, Tree, Zone
 from nursery.periods import local_day
 
-WITH_FINDING = (Standing.INFESTED.value, Standing.UNDER_OBSERVATION.value)
+WITH_FINDING = (Standing.INFESTED.value, Standing.OBSERVED.value)
 WORK_KINDS = (LedgerEntry.Kind.LABOUR, LedgerEntry.Kind.NOT_CHARGED, LedgerEntry.Kind.WASH)
 
 
@@ -226,7 +226,8 @@ def _by_payer(
     stays: Sequence[Stay], keeping: dict[int, StayFacts], entries: Sequence[LedgerEntry]
 ) -> dict[int, PayerFacts]:
     tags = tags_of([*(stay.tree_id for stay in stays), *(entry.tree_id for entry in entries)])
-    payers: dict[int, Party] = {row.payer_id: row.payer for row in (*stays, *entries)}
+    rows: list[Any] = [*stays, *entries]
+    payers: dict[int, Party] = {row.payer_id: row.payer for row in rows}
     of_stays = _grouped(stays, "payer_id")
     of_entries = _grouped(entries, "payer_id")
     return {
@@ -238,7 +239,8 @@ def _by_payer(
 def _trees(
     stays: Sequence[Stay], keeping: dict[int, StayFacts], entries: Sequence[LedgerEntry], tags: dict[int, str]
 ) -> tuple[OneTree, ...]:
-    trees: dict[int, Tree] = {row.tree_id: row.tree for row in (*stays, *entries)}
+    rows: list[Any] = [*stays, *entries]
+    trees: dict[int, Tree] = {row.tree_id: row.tree for row in rows}
     found = [
         OneTree(
             tree=tree,

@@ -1,0 +1,1 @@
+"""What invoicing does: draw up, discard, issue, record payments. The only writers of its tables."""

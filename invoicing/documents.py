@@ -1,0 +1,137 @@
+"""The words of an invoice: everything its print says, as plain texts, frozen when it is issued.
+
+Contents after Directive 2006/112/EC, Art. 226; how they must be worded where you are, your accountant knows.
+"""
+
+import datetime as dt
+from collections.abc import Sequence
+from decimal import Decimal
+from itertools import groupby
+from typing import Any
+
+from care.models import LedgerEntry
+from invoicing.models import Invoice, InvoiceLine
+from invoicing.overviews.time_sheet import SheetDay, time_sheet
+from invoicing.pricing import period_words
+from nursery import units, words
+from nursery.models import Party, PartyKind
+from nursery.money import ZERO
+from nursery.overviews import address_on
+
+
+def words_of(invoice: Invoice, paid: Decimal) -> dict[str, Any]:
+    """The whole context of the print. `invoice` bears its number, days and both sides already."""
+    assert invoice.due_on is not None
+    assert invoice.issued_on is not None
+    lines = list(invoice.lines.order_by("position"))
+    due = invoice.gross - paid
+    return {
+        "currency": invoice.currency,
+        "customer": invoice.buyer,
+        "dated": words.day(invoice.issued_on),
+        "supplied": period_words(invoice.supply_from_on, invoice.supply_until_on),
+        "due_on": words.day(invoice.due_on),
+        "terms_days": (invoice.due_on - invoice.issued_on).days,
+        "trees": [_tree(name, list(rows)) for name, rows in groupby(lines, key=lambda line: line.tree_words)],
+        "vat": [_vat(row) for row in invoice.taxes.all()],
+        "net": words.cash(invoice.net),
+        "tax": words.cash(invoice.tax),
+        "gross": words.cash(invoice.gross),
+        "paid": words.cash(paid) if paid else "",
+        "due": words.money(due, invoice.currency),
+        "iban": _in_fours(invoice.seller["iban"]),
+        "sheet": sheet_words(invoice),
+    }
+
+
+def buyer(payer: Party, on: dt.date) -> dict[str, Any]:
+    """The customer as the document names them, with the address that holds on the day."""
+    address = address_on(payer, on)
+    business = payer.kind == PartyKind.BUSINESS
+    return {
+        "name": payer.name,
+        "contact": payer.contact_name if business else "",
+        "lines": address.lines() if address else [],
+        "country": address.country if address else "",
+        "vat_number": payer.vat_number if business else "",
+        "order_reference": payer.order_reference if business else "",
+    }
+
+
+def price_words(line: InvoiceLine) -> str:
+    """'42.00 / 60 min', '47.50 / 1000 ml', '0.60 / night', '12.00'."""
+    price = _price(line.price_net)
+    if line.base_quantity != 1:
+        return f"{price} / {line.base_quantity} {line.unit}"
+    return f"{price} / {line.unit}" if line.unit else price
+
+
+def quantity_words(line: InvoiceLine) -> str:
+    """'190 min', '21 nights', '1'."""
+    return units.format_quantity(line.quantity, line.unit)
+
+
+def sheet_words(invoice: Invoice) -> list[dict[str, Any]]:
+    """The annex: each tree with its days of work."""
+    entries = LedgerEntry.objects.filter(line_entry__invoice=invoice).select_related("activity")
+    days = time_sheet(entries)
+    names = dict(invoice.lines.order_by().values_list("tree_id", "tree_words"))
+    by_tree = [(name, [day for day in days if day.tree == tree]) for tree, name in names.items()]
+    return [{"tree": name, "rows": _sheet_rows(rows)} for name, rows in sorted(by_tree) if rows]
+
+
+def _tree(name: str, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
+    subtotal = sum((line.net for line in lines), ZERO)
+    return {"name": name, "lines": [_line(line) for line in lines], "subtotal": words.cash(subtotal)}
+
+
+def _line(line: InvoiceLine) -> dict[str, str]:
+    period = period_words(line.from_on, line.until_on)
+    return {
+        "position": str(line.position),
+        "words": line.words,
+        "period": "" if period in line.words else period,
+        "quantity": quantity_words(line),
+        "price": price_words(line),
+        "net": words.cash(line.net),
+        "key": line.vat_key,
+    }
+
+
+def _vat(row: Any) -> dict[str, str]:
+    return {
+        "key": row.vat_key,
+        "percent": f"{units.format_number(row.percent)} %",
+        "net": words.cash(row.net),
+        "tax": words.cash(row.tax),
+        "wording": row.wording,
+    }
+
+
+def _sheet_rows(days: Sequence[SheetDay]) -> list[dict[str, str]]:
+    """One row a piece of work; the minutes charged stand with the first piece of their day."""
+    return [
+        {
+            "day": words.short_day(day.day) if first else "",
+            "activity": day.activity if first else "",
+            "start": words.clock_time(piece.started),
+            "end": words.clock_time(piece.stopped),
+            "minutes": units.format_number(day.minutes) if first else "",
+            "who": piece.who,
+            "how": piece.how,
+        }
+        for day in days
+        for first, piece in ((piece is day.pieces[0], piece) for piece in day.pieces)
+    ]
+
+
+def _price(price: Decimal) -> str:
+    """Two places, or as many as it has up to four."""
+    exact = f"{price.normalize():f}"
+    places = len(exact.partition(".")[2])
+    return exact if places > 2 else words.cash(price)
+
+
+def _in_fours(iban: str) -> str:
+    """As it is printed: groups of four (ISO 13616)."""
+    return " ".join(iban[at : at + 4] for at in range(0, len(iban), 4))
