@@ -1,0 +1,215 @@
+"""The care ledger: chargeable facts with quantity, unit, payer and source. Amounts arise on the bill, not here.
+
+A fact is settled, not appended: the rows of one source always add up to what is true now. What a document has locked
+never changes; a difference found later becomes a row of its own, which may be negative. A fact taken back before it was
+billed stays with the quantity 0.
+"""
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db import transaction
+from django.db.models import Q, QuerySet
+
+from boarding.models import Stay
+from care import minutes, querysets
+from care.models import Activity, LedgerEntry, Material, MaterialUse, TimeEntry
+from nursery import clock
+from nursery.models import Party, Person
+from nursery.refusals import Refused
+
+Kind = LedgerEntry.Kind
+MINUTES, PIECE = "min", "pc"
+
+
+@dataclass(frozen=True)
+class Fact:
+    """What shall be true of one source: the sum of its ledger rows."""
+
+    kind: str
+    stay: Stay
+    payer: Party
+    day: dt.date
+    source: str
+    quantity: Decimal
+    unit: str
+    activity: Activity | None = None
+    material: Material | None = None
+    reason: str = ""
+
+
+@transaction.atomic
+def post_work(
+    *, stay: Stay | None, activity: Activity, day: dt.date, at: dt.datetime, by: Person | None
+) -> None:
+    """Bring the ledger into step with the work of one stay, activity and day; own trees (no stay) have none."""
+    if stay is None:
+        return
+    stay = Stay.objects.select_for_update(of=("self",)).select_related("tree", "payer").get(pk=stay.pk)
+    payer = _payer_written(stay, activity, day) or querysets.payer_on(stay, day)
+    if activity.chargeable:
+        post_labour(stay=stay, activity=activity, payer=payer, day=day, at=at, by=by)
+    if activity.takes_wash_material:
+        post_wash(stay=stay, payer=payer, day=day, at=at, by=by)
+
+
+@transaction.atomic
+def post_labour(
+    *, stay: Stay, activity: Activity, payer: Party, day: dt.date, at: dt.datetime, by: Person | None
+) -> LedgerEntry | None:
+    """Recompute the minutes of one group: seconds added up, rounded once; minutes not charged are rows of their own."""
+    entries = list(querysets.group_work(stay, activity, day))
+    charged = minutes.charged(sum(querysets.seconds_of(entry) for entry in entries))
+    source = f"labour:{stay.pk}:{activity.pk}:{day}:{payer.pk}"
+    row = _settle(
+        Fact(Kind.LABOUR, stay, payer, day, source, Decimal(charged), MINUTES, activity=activity), at, by
+    )
+    _post_not_charged(stay, activity, payer, day, entries, charged, at, by)
+    return row
+
+
+def _post_not_charged(
+    stay: Stay,
+    activity: Activity,
+    payer: Party,
+    day: dt.date,
+    entries: Iterable[TimeEntry],
+    charged: int,
+    at: dt.datetime,
+    by: Person | None,
+) -> None:
+    """One row for each entry with minutes not charged, together never more than the group's charged minutes."""
+    stem = f"free:{stay.pk}:{activity.pk}:{day}:"
+    left, true_now = charged, set()
+    for entry in entries:
+        if entry.not_charged_minutes:
+            quantity = min(entry.not_charged_minutes, left)
+            left -= quantity
+            fact = Fact(
+                Kind.NOT_CHARGED,
+                stay,
+                payer,
+                day,
+                f"{stem}{entry.pk}",
+                Decimal(quantity),
+                MINUTES,
+                activity=activity,
+                reason=entry.not_charged_why,
+            )
+            _settle(fact, at, by)
+            true_now.add(fact.source)
+    stale = LedgerEntry.objects.filter(stay=stay, day=day, kind=Kind.NOT_CHARGED, source__startswith=stem)
+    for row in stale:
+        source = row.source.split("#")[0]
+        if source not in true_now:
+            _settle(_nothing_of(row, source), at, by)
+
+
+@transaction.atomic
+def post_wash(
+    *, stay: Stay, payer: Party, day: dt.date, at: dt.datetime, by: Person | None
+) -> LedgerEntry | None:
+    """Wash material once per tree and scrubbing day, as long as scrubbing of that day stands."""
+    washing = Activity.objects.filter(takes_wash_material=True)
+    washed = any(querysets.group_work(stay, activity, day).exists() for activity in washing)
+    source = f"wash:{stay.pk}:{day}"
+    return _settle(Fact(Kind.WASH, stay, payer, day, source, Decimal(1 if washed else 0), PIECE), at, by)
+
+
+@transaction.atomic
+def post_material(*, use: MaterialUse, at: dt.datetime, by: Person | None) -> LedgerEntry | None:
+    """The ledger row of a material used on a tree in a stay; nothing while it is struck out."""
+    if use.stay is None:
+        return None
+    stay = Stay.objects.select_for_update(of=("self",)).select_related("payer").get(pk=use.stay.pk)
+    fact = Fact(
+        Kind.MATERIAL,
+        stay,
+        querysets.payer_on(stay, use.used_on),
+        use.used_on,
+        f"material:{use.pk}",
+        Decimal(0) if use.struck_out_why else use.quantity,
+        use.material.unit,
+        material=use.material,
+    )
+    return _settle(fact, at, by)
+
+
+@transaction.atomic
+def lock_entries(*, entries: QuerySet[LedgerEntry], number: str) -> int:
+    """Put the number of the issued document on the entries; they never change again. Returns how many.
+
+    Refused("already-billed") when one of them bears a lock.
+    """
+    wanted = list(entries.select_for_update(of=("self",)).values_list("pk", flat=True))
+    done = LedgerEntry.objects.filter(pk__in=wanted, lock="").update(lock=number)
+    if done != len(wanted):
+        raise Refused("already-billed", "Some of this is already on another document: draw the bill up anew.")
+    return done
+
+
+def groups_of(entry: TimeEntry) -> tuple[Stay | None, Activity, dt.date]:
+    """The group whose minutes the entry is added to."""
+    return entry.stay, entry.activity, clock.day_of(entry.started_at)
+
+
+def _payer_written(stay: Stay, activity: Activity, day: dt.date) -> Party | None:
+    """The payer stands as written when the group was first posted, whoever pays for later work."""
+    row = LedgerEntry.objects.filter(stay=stay, day=day, kind=Kind.LABOUR, activity=activity)
+    first = row.select_related("payer").order_by("pk").first()
+    return first.payer if first else None
+
+
+def _settle(fact: Fact, at: dt.datetime, by: Person | None) -> LedgerEntry | None:
+    """Make the rows of the source add up to the fact: change the one unlocked row, or write the difference anew."""
+    rows = _rows(fact)
+    rest = fact.quantity - sum((row.quantity for row in rows if row.lock), Decimal(0))
+    unlocked = next((row for row in rows if not row.lock), None)
+    if unlocked is None:
+        return _write(fact, rest, len(rows), at, by) if rest else None
+    if (unlocked.quantity, unlocked.reason) != (rest, fact.reason or unlocked.reason):
+        unlocked.quantity, unlocked.reason = rest, fact.reason or unlocked.reason
+        unlocked.written_at, unlocked.written_by = at, by
+        unlocked.save(update_fields=["quantity", "reason", "written_at", "written_by"])
+    return unlocked
+
+
+def _rows(fact: Fact) -> list[LedgerEntry]:
+    same = Q(source=fact.source) | Q(source__startswith=f"{fact.source}#")
+    rows = LedgerEntry.objects.select_for_update().filter(same, stay=fact.stay, day=fact.day)
+    return list(rows.order_by("pk"))
+
+
+def _write(fact: Fact, quantity: Decimal, earlier: int, at: dt.datetime, by: Person | None) -> LedgerEntry:
+    return LedgerEntry.objects.create(
+        kind=fact.kind,
+        tree_id=fact.stay.tree_id,
+        stay=fact.stay,
+        payer=fact.payer,
+        activity=fact.activity,
+        material=fact.material,
+        day=fact.day,
+        quantity=quantity,
+        unit=fact.unit,
+        source=f"{fact.source}#{earlier + 1}" if earlier else fact.source,
+        reason=fact.reason,
+        written_at=at,
+        written_by=by,
+    )
+
+
+def _nothing_of(row: LedgerEntry, source: str) -> Fact:
+    return Fact(
+        row.kind,
+        row.stay,
+        row.payer,
+        row.day,
+        source,
+        Decimal(0),
+        row.unit,
+        row.activity,
+        row.material,
+        row.reason,
+    )

@@ -1,0 +1,34 @@
+"""A look at a tree together with what it makes due, in one transaction."""
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import Any
+
+from django.db import transaction
+
+from boarding.actions.looks import FindingInput, record_look
+from boarding.health import Standing
+from boarding.models import Look
+from boarding.overviews import standing_of
+from care.actions import due
+from nursery.models import Nursery, Person, Tree
+
+
+@transaction.atomic
+def look_and_plan(
+    *,
+    tree: Tree,
+    at: dt.datetime,
+    by: Person,
+    twigs: int,
+    findings: Sequence[FindingInput] = (),
+    **details: Any,
+) -> Look:
+    """Write the look (arguments and refusals as `record_look`), do the look that was due, and open the next.
+
+    A tree under observation needs another look, as many days later as the nursery's rule asks between two.
+    """
+    look = record_look(tree=tree, at=at, by=by, twigs=twigs, findings=findings, **details)
+    observed = standing_of(tree) is Standing.OBSERVED
+    due.after_look(look=look, needs_another=observed, days=Nursery.here().clean_days_apart, at=at, by=by)
+    return look

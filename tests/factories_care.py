@@ -1,0 +1,92 @@
+"""First states of care, and short ways to work by the real actions."""
+
+import datetime as dt
+import uuid
+
+import factory
+from factory.django import DjangoModelFactory
+
+from care.actions import clocks, entries
+from care.models import Activity, Material, TimeEntry
+from nursery.models import Person, Tree
+
+NEXT_DAY = dt.timedelta(days=1)
+
+
+class ActivityFactory(DjangoModelFactory[Activity]):
+    class Meta:
+        model = Activity
+        django_get_or_create = ("code",)
+
+    code = "scrub"
+    name = factory.Sequence(lambda n: f"Work {n}")
+    rate_group = "scrub"
+    order = factory.Sequence(lambda n: n)
+
+
+class MaterialFactory(DjangoModelFactory[Material]):
+    class Meta:
+        model = Material
+
+    name = factory.Sequence(lambda n: f"Wire {n} mm")
+    unit = "g"
+    cost_net = "22.00"
+    base_quantity = 1000
+
+
+def scrub() -> Activity:
+    """Scrubbing: a treatment that takes wash material and the customer's leave to brush."""
+    return ActivityFactory(
+        code="scrub", name="Scrubbing", is_treatment=True, takes_wash_material=True, means="brush"
+    )
+
+
+def jet() -> Activity:
+    return ActivityFactory(code="jet", name="Jetting", is_treatment=True, means="jet")
+
+
+def inspect() -> Activity:
+    return ActivityFactory(code="inspect", name="Inspection", is_look=True)
+
+
+def water() -> Activity:
+    """Work that is not charged."""
+    return ActivityFactory(code="water", name="Watering", rate_group="", chargeable=False)
+
+
+def clocked(
+    person: Person, tree: Tree, activity: Activity, start: dt.datetime, minutes: float, **more: object
+) -> TimeEntry:
+    """Work measured by the clock: started, and stopped so many minutes later."""
+    entry = clocks.start_clock(
+        person=person,
+        tree=tree,
+        activity=activity,
+        at=start,
+        client_id=uuid.uuid4(),
+        **more,  # type: ignore[arg-type]
+    )
+    return clocks.stop_clock(entry=entry, at=start + dt.timedelta(minutes=minutes), by=person)
+
+
+def written(
+    person: Person,
+    tree: Tree,
+    activity: Activity,
+    start: dt.datetime,
+    minutes: float,
+    at: dt.datetime,
+    by: Person | None = None,
+) -> TimeEntry:
+    """Work written down later."""
+    return entries.write_later(
+        person=person,
+        tree=tree,
+        activity=activity,
+        started_at=start,
+        stopped_at=start + dt.timedelta(minutes=minutes),
+        why="gloves wet, phone inside",
+        at=at,
+        by=by or person,
+        client_id=uuid.uuid4(),
+    )
