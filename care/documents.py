@@ -49,7 +49,7 @@ def handback_words(
         "things": [thing.what for thing in stay.things.order_by("pk")],
         "wire": _wire(handback.report, wire_off_by),
         "next_look": words.day(next_look_on),
-        "advice": _advice(stay.agreement, clock.day_of(handback.at)),
+        "advice": home_advice(stay.agreement, clock.day_of(handback.at)),
         "live_acknowledged": handback.live_acknowledged,
         "collected": _collected(handback),
         "signature": _signature(handback.signature),
@@ -72,7 +72,7 @@ def certificate_words(
         "consecutive": _consecutive(looks),
         "treatments": [_treatment(activity, days) for activity, days in papers.treatments(stay).items()],
         "apart_since": words.day(since) if since else "",
-        "recheck": _recheck(stay.agreement, clock.day_of(at)),
+        "recheck": offer_of_another_look(stay.agreement, clock.day_of(at)),
         "shells": SHELLS,
         "no_official_paper": NO_OFFICIAL_PAPER,
         "signed_by": by.full_name,
@@ -174,7 +174,7 @@ def _wire(report: ConditionReport, off_by: dt.date | None) -> dict[str, str]:
     return {"where": report.wire.strip(), "off_by": words.day(off_by) if off_by else ""}
 
 
-def _advice(agreement: Agreement | None, left_on: dt.date) -> list[str]:
+def home_advice(agreement: Agreement | None, left_on: dt.date) -> list[str]:
     """What to do at home, by what was asked at check-in. Where a label or a local code says more, that comes first."""
     apart_until = words.day(left_on + dt.timedelta(days=APART_DAYS))
     advice = [
@@ -255,7 +255,7 @@ def _treatment(activity: Activity, days: Sequence[dt.date]) -> dict[str, str]:
     }
 
 
-def _recheck(agreement: Agreement | None, on: dt.date) -> str:
+def offer_of_another_look(agreement: Agreement | None, on: dt.date) -> str:
     """The offer of another look, which asks for the other plants at home: they are the likeliest source."""
     until = words.day(on + dt.timedelta(days=Nursery.here().recheck_days))
     offer = f"Until {until} the nursery offers another look at this tree, if it stood apart for four weeks"

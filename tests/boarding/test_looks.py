@@ -79,7 +79,13 @@ def test_a_look_keeps_what_was_counted_by_organism_and_stage(scene: Scene) -> No
         FindingInput(organism=scene.scale, stage="egg"),
     ]
     look = record_look(
-        tree=scene.tree, at=at(3, 10), by=scene.grower, twigs=40, findings=found, ants=True, not_examined="Top: too high"
+        tree=scene.tree,
+        at=at(3, 10),
+        by=scene.grower,
+        twigs=40,
+        findings=found,
+        ants=True,
+        not_examined="Top: too high",
     )
     look = Look.objects.get(pk=look.pk)
     assert (look.live, look.dead, look.twigs, look.ants, look.honeydew) == (5, 1, 40, True, False)
@@ -116,7 +122,9 @@ def test_a_look_at_no_twig_is_refused(scene: Scene, twigs: int) -> None:
 
 def test_a_negative_count_is_refused(scene: Scene) -> None:
     with refused("bad-count"):
-        record_look(tree=scene.tree, at=at(3, 10), by=scene.grower, twigs=60, findings=[FindingInput(live=-1)])
+        record_look(
+            tree=scene.tree, at=at(3, 10), by=scene.grower, twigs=60, findings=[FindingInput(live=-1)]
+        )
 
 
 def test_a_look_before_the_tree_came_is_refused(scene: Scene) -> None:
@@ -166,7 +174,13 @@ def test_a_look_and_its_findings_are_never_rewritten(scene: Scene) -> None:
 
 def test_two_standings_at_one_time_are_refused_by_the_database(scene: Scene) -> None:
     scene.look(at(3, 10), live=14)
-    row = {"tree": scene.tree, "standing": "clean", "cause": "contact", "reason": "Round Python", "by": scene.grower}
+    row = {
+        "tree": scene.tree,
+        "standing": "clean",
+        "cause": "contact",
+        "reason": "Round Python",
+        "by": scene.grower,
+    }
     with pytest.raises(IntegrityError), transaction.atomic():
         StandingRow.objects.create(**row, since_at=at(4), until_at=None)
     with pytest.raises(IntegrityError, match="one standing"), transaction.atomic():
@@ -174,7 +188,13 @@ def test_two_standings_at_one_time_are_refused_by_the_database(scene: Scene) -> 
 
 
 def test_a_standing_by_inspection_names_the_look(scene: Scene) -> None:
-    row = {"tree": scene.tree, "standing": "clean", "reason": "Round Python", "by": scene.grower, "since_at": at(4)}
+    row = {
+        "tree": scene.tree,
+        "standing": "clean",
+        "reason": "Round Python",
+        "by": scene.grower,
+        "since_at": at(4),
+    }
     with pytest.raises(IntegrityError), transaction.atomic():
         StandingRow.objects.create(**row, cause="look")
 
