@@ -2,13 +2,16 @@
 
 from collections.abc import Callable
 from typing import Any
+from urllib.parse import urlsplit
 
+from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.utils import timezone
 
 from nursery import clock
 from nursery.permissions import MARK
+from nursery.refusals import Refused
 
 OWN_CHECKS = "django.contrib.admin"  # the admin asks for its own permissions on every page
 
@@ -26,6 +29,38 @@ class RefuseUnnamed:
         if hasattr(view, MARK) or view.__module__.startswith(OWN_CHECKS):
             return
         raise PermissionDenied
+
+
+class SayRefused:
+    """Middleware: an action's "not possible now" that no form took up is said on the page one came from.
+
+    A view behind @once is rolled back by then, so the same button may be pressed again.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
+        """Back to the page the verb was pressed on, with the sentence."""
+        if not isinstance(error, Refused):
+            return None
+        messages.error(request, error.sentence)
+        back = _page_before(request)
+        if request.headers.get("HX-Request"):
+            return HttpResponse(headers={"HX-Redirect": back})
+        return HttpResponseRedirect(back)
+
+
+def _page_before(request: HttpRequest) -> str:
+    """The page of this site that the request came from, as an address that cannot lead elsewhere."""
+    came_from = urlsplit(request.headers.get("Referer", ""))
+    if came_from.netloc != request.get_host():
+        return "/"
+    query = f"?{came_from.query}" if came_from.query else ""
+    return f"/{came_from.path.lstrip('/')}{query}"
 
 
 class OnNurseryTime:

@@ -83,8 +83,8 @@ def tag_of(tree: Tree) -> Tag | None:
 def address_on(party: Party, on: dt.date) -> PartyAddress | None:
     """The version of the address that holds on a day; before the first version, the first."""
     versions = list(party.addresses.order_by("since_on"))
-    begun = [version for version in versions if version.since_on <= on]
-    return (begun or versions[:1] or [None])[-1]
+    begun = [version for version in versions if version.since_on <= on] or versions[:1]
+    return begun[-1] if begun else None
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,52 @@
 """Addresses of the floor's pages."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from nursery.views import finding, papers, parties, people, place, sign_in, trees
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("sign-in/", sign_in.sign_in, name="sign_in"),
+    path("sign-out/", sign_in.sign_out, name="sign_out"),
+    path("begin/", sign_in.first_page, name="first_page"),
+    path("invitation/<uid>/<token>/", sign_in.invitation, name="invitation"),
+    path("password/forgotten/", sign_in.password_forgotten, name="password_forgotten"),
+    path("password/sent/", sign_in.password_link_sent, name="password_link_sent"),
+    path("password/choose/<uid>/<token>/", sign_in.password_choose, name="password_choose"),
+    path("myself/", people.myself, name="myself"),
+    path("myself/password/", sign_in.password_change, name="password_change"),
+    path("people-at-work/", people.people_at_work, name="people_at_work"),
+    path("people-at-work/invite/", people.invite, name="invite"),
+    path("people-at-work/<int:pk>/", people.person, name="person"),
+    path("people-at-work/<int:pk>/change/", people.person_change, name="person_change"),
+    path("people-at-work/<int:pk>/let-go/", people.person_let_go, name="person_let_go"),
+    path("people-at-work/<int:pk>/invite-again/", people.person_invite_again, name="person_invite_again"),
+    path("nursery/", place.nursery_details, name="nursery_details"),
+    path("nursery/first-steps/", place.set_up, name="set_up"),
+    path("benches/new/", place.bench_add, name="bench_add"),
+    path("benches/<int:pk>/change/", place.bench_change, name="bench_change"),
+    path("benches/<int:pk>/close/", place.bench_close, name="bench_close"),
+    path("benches/<int:pk>/open/", place.bench_open, name="bench_open"),
+    path("people/", parties.people, name="people"),
+    path("people/find/", parties.party_find, name="party_find"),
+    path("people/new/", parties.party_add, name="party_add"),
+    path("people/<int:pk>/", parties.party, name="party"),
+    path("people/<int:pk>/change/", parties.party_change, name="party_change"),
+    path("people/<int:pk>/address/", parties.party_address, name="party_address"),
+    path("people/<int:pk>/answer/", parties.party_answer, name="party_answer"),
+    path("trees/new/", trees.tree_add, name="tree_add"),
+    path("trees/<int:pk>/change/", trees.tree_change, name="tree_change"),
+    path("trees/<int:pk>/name/", trees.tree_determine, name="tree_determine"),
+    path("trees/<int:pk>/people/", trees.tree_people, name="tree_people"),
+    path("trees/<int:pk>/people/add/", trees.link_add, name="link_add"),
+    path("trees/<int:pk>/owner/", trees.tree_owner, name="tree_owner"),
+    path("links/<int:pk>/end/", trees.link_end, name="link_end"),
+    path("tags/<int:pk>/retire/", trees.tag_retire, name="tag_retire"),
+    path("taxa/find/", trees.taxon_find, name="taxon_find"),
+    path("find/", finding.find, name="find"),
+    path("audit-trail/", finding.audit_trail, name="audit_trail"),
+    path("files/<int:pk>/", papers.kept_file, name="kept_file"),
+    path("papers/<str:number>/", papers.paper, name="paper"),
+    path("papers/<str:number>/file/", papers.paper_file, name="paper_file"),
+    path("jobs/given-up/", papers.jobs_given_up, name="jobs_given_up"),
+    path("jobs/<int:pk>/again/", papers.job_again, name="job_again"),
+]

@@ -30,7 +30,7 @@ def owners_on(day: dt.date) -> QuerySet[Ownership]:
     return Ownership.objects.filter(_on(day)).select_related("party")
 
 
-def trees_of(party: Party, day: dt.date) -> QuerySet[Tree]:
+def trees_of(party: Party, day: dt.date) -> QuerySet[Any]:
     """Trees the party owned on the day."""
     rows = owners_on(day).filter(tree=OuterRef("pk"), party=party)
     return with_tag(Tree.objects.filter(Exists(rows))).select_related("taxon")
@@ -46,20 +46,20 @@ def own_stock(day: dt.date) -> QuerySet[Tree]:
     return Tree.objects.filter(Exists(owners_on(day).filter(tree=OuterRef("pk"), party=None)))
 
 
-def with_tag(trees: QuerySet[Tree]) -> QuerySet[Tree]:
+def with_tag(trees: QuerySet[Tree]) -> QuerySet[Any]:
     """Trees with `tag_code`, the code of the live tag, in the same query; tag_codes.short() prints it."""
     live = Tag.objects.filter(tree=OuterRef("pk"), retired_at=None).values("code")[:1]
     return trees.annotate(tag_code=Subquery(live))
 
 
-def with_owner(trees: QuerySet[Tree], day: dt.date) -> QuerySet[Tree]:
+def with_owner(trees: QuerySet[Tree], day: dt.date) -> QuerySet[Any]:
     """Trees with `owner_name` on the day in the same query; None for own stock."""
     return trees.annotate(
         owner_name=Subquery(owners_on(day).filter(tree=OuterRef("pk")).values("party__name")[:1])
     )
 
 
-def find_trees(text: str) -> QuerySet[Tree]:
+def find_trees(text: str) -> QuerySet[Any]:
     """Trees meant by what was typed: the tag in any spelling, else words of the description, name or owner."""
     trees = with_tag(Tree.objects.select_related("taxon"))
     typed = text.strip()
@@ -104,7 +104,7 @@ def find_parties(text: str) -> QuerySet[Party]:
     return parties
 
 
-def with_present_town(parties: QuerySet[Party], day: dt.date) -> QuerySet[Party]:
+def with_present_town(parties: QuerySet[Party], day: dt.date) -> QuerySet[Any]:
     """Parties with `town`, of the address that holds on the day."""
     addresses = PartyAddress.objects.filter(party=OuterRef("pk"), since_on__lte=day).order_by("-since_on")
     return parties.annotate(town=Subquery(addresses.values("town")[:1]))

@@ -103,11 +103,8 @@ def change_owner(*, tree: Tree, to: Party | None, on: dt.date, at: dt.datetime, 
     now.until_on = on
     now.save(update_fields=["until_on"])
     row = Ownership.objects.create(tree=tree, party=to, since_on=on)
-    owners = {
-        "before": {"owner": str(now.party or "own stock")},
-        "after": {"owner": str(to or "own stock"), "on": on},
-    }
-    audit.record(by=by, at=at, verb="passed a tree on", subject=tree, **owners)
+    before, after = {"owner": str(now.party or "own stock")}, {"owner": str(to or "own stock"), "on": on}
+    audit.record(by=by, at=at, verb="passed a tree on", subject=tree, before=before, after=after)
     return row
 
 

@@ -94,36 +94,22 @@ class FindForm(forms.Form):
     kind = forms.ChoiceField(label="Kind", required=False, choices=[("", "all"), *PartyKind.choices])
 
 
+LIVING = Party.objects.filter(erased_on=None)
+
+
 class LinkForm(forms.Form):
-    """What a party is to a tree, from a day on."""
+    """What a party is to a tree, from a day on; who it is was found before."""
 
-    party = forms.ModelChoiceField(
-        Party.objects.filter(erased_on=None), label="Customer", empty_label="choose"
-    )
-    role = forms.ChoiceField(label="Is", choices=PartyLink.Role.choices)
+    party = forms.ModelChoiceField(LIVING, widget=forms.HiddenInput)
+    role = forms.ChoiceField(label="Is", choices=PartyLink.Role.choices, widget=forms.RadioSelect)
     on = DayField(label="From")
-
-    def __init__(self, *args: Any, found: Any = None, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if found is not None:
-            self.fields["party"].queryset = found  # type: ignore[attr-defined]
 
 
 class OwnerForm(forms.Form):
-    """Whose the tree is from a day on."""
+    """Whose the tree is from a day on; nobody means the nursery itself."""
 
-    to = forms.ModelChoiceField(
-        Party.objects.filter(erased_on=None),
-        label="New owner",
-        required=False,
-        empty_label="the nursery itself",
-    )
+    to = forms.ModelChoiceField(LIVING, required=False, widget=forms.HiddenInput)
     on = DayField(label="From")
-
-    def __init__(self, *args: Any, found: Any = None, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if found is not None:
-            self.fields["to"].queryset = found  # type: ignore[attr-defined]
 
 
 class AnswerForm(forms.Form):

@@ -90,11 +90,17 @@ class NurseryForm(RowForm):
     def parts(self) -> list[tuple[str, list[forms.BoundField]]]:
         """The fields under their headings."""
         names = list(self.fields)
-        cuts = (("On every document", "name", "vat_number"), ("Tax and bank", "vat_number", "time_zone"))
-        cuts += (("Here", "time_zone", "closes_at"), ("Rules of the house", "closes_at", None))
+        starts = {"On every document": 0}
+        for words, first in (
+            ("Tax and bank", "vat_number"),
+            ("Here", "time_zone"),
+            ("Rules of the house", "closes_at"),
+        ):
+            starts[words] = names.index(first)
+        ends = [*list(starts.values())[1:], len(names)]
         return [
-            (words, [self[name] for name in names[names.index(first) : names.index(end) if end else None]])
-            for words, first, end in cuts
+            (words, [self[name] for name in names[start:end]])
+            for (words, start), end in zip(starts.items(), ends, strict=True)
         ]
 
 

@@ -50,6 +50,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "nursery.middleware.RefuseUnnamed",
+    "nursery.middleware.SayRefused",
     "nursery.middleware.OnNurseryTime",
     "axes.middleware.AxesMiddleware",
 ]
@@ -156,7 +157,8 @@ AUTH_PASSWORD_VALIDATORS[1]["OPTIONS"] = {"min_length": 10}  # type: ignore[assi
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "sign_in"
-PASSWORD_RESET_TIMEOUT = 3 * 24 * 3600
+PASSWORD_RESET_TIMEOUT = 3 * 24 * 3600  # invitations too
+FIRST_PAGE_IS_OPEN = False  # whether an empty ledger takes its first proprietor from the browser
 SESSION_COOKIE_AGE = 12 * 3600  # a working day; every page visited starts it anew
 SESSION_SAVE_EVERY_REQUEST = True
 SESSION_EXPIRE_AT_BROWSER_CLOSE = False

@@ -26,3 +26,4 @@ def kept_secret() -> str:
 DEBUG = env.bool("DEBUG", default=False)
 SECRET_KEY = env.str("SECRET_KEY", default="") or kept_secret()
 ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *env.list("ALLOWED_HOSTS", default=[])]
+FIRST_PAGE_IS_OPEN = True

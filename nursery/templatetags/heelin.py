@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from nursery import units, words
+from nursery import tag_codes, units, words
 from nursery.marks import mark_of
 from nursery.once import FIELD, fresh
 
@@ -77,6 +77,12 @@ def quantity(value: Decimal | int | None, unit: str = "") -> str:
 def minutes(value: int | None) -> str:
     """'1 h 37 min' for 97, '12 min' for 12."""
     return "" if value is None else units.format_minutes(value).replace(" ", words.HARD_SPACE)
+
+
+@register.filter
+def short_tag(code: str | None) -> str:
+    """'DN-0412' for the code of a tag."""
+    return tag_codes.short(code) if code else ""
 
 
 @register.filter

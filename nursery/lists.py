@@ -1,0 +1,143 @@
+"""The floor's lists as ruled tables."""
+
+from typing import Any
+
+import django_tables2 as tables
+
+from nursery import words
+from nursery.models import AuditRow, Job, Party, Person
+from nursery.tables import WIDE_ONLY, FigureColumn, RuledTable
+from nursery.templatetags.heelin import moment
+
+
+class PartyTable(RuledTable):
+    """Customers: whose is it?"""
+
+    caption_words = "Customers"
+    name = tables.Column(linkify=("party", {"pk": tables.A("pk")}))
+    town = tables.Column(orderable=False, verbose_name="Town")
+    phone = tables.Column(verbose_name="Telephone", orderable=False)
+    email = tables.Column(verbose_name="E-mail", orderable=False, attrs=WIDE_ONLY)
+    kind = tables.Column(attrs=WIDE_ONLY)
+    tree_count = FigureColumn(verbose_name="Trees", orderable=False)
+
+    class Meta(RuledTable.Meta):
+        model = Party
+        fields = ("name", "town", "phone", "email", "kind", "tree_count")
+        order_by = "name"
+        empty_text = "Nobody is called so. Try fewer letters, or write a new customer down."
+
+
+class PeopleTable(RuledTable):
+    """People at work."""
+
+    caption_words = "People at work"
+    first_name = tables.Column(verbose_name="Name", linkify=("person", {"pk": tables.A("pk")}))
+    email = tables.Column(verbose_name="E-mail", attrs=WIDE_ONLY)
+    state = tables.Column(accessor="pk", verbose_name="Can sign in", orderable=False)
+    spraying_certificate_until = tables.Column(verbose_name="May spray until", attrs=WIDE_ONLY)
+
+    class Meta(RuledTable.Meta):
+        model = Person
+        fields = ("first_name", "role", "state", "email", "spraying_certificate_until")
+        order_by = "first_name"
+
+    def render_first_name(self, record: Person) -> str:
+        return record.full_name
+
+    def render_state(self, record: Person) -> str:
+        """In words, with its day."""
+        return state_of(record)
+
+    value_state = render_state
+
+    def render_spraying_certificate_until(self, value: Any) -> str:
+        return words.day(value)
+
+
+def state_of(person: Person) -> str:
+    """Whether a person can sign in, and since when or until when."""
+    if person.left_on:
+        return f"left {words.day(person.left_on)}"
+    if person.joined_at is None:
+        return "invited, has not joined yet"
+    return "yes"
+
+
+class TrailTable(RuledTable):
+    """Who did what?"""
+
+    caption_words = "Newest first. Rows are only ever added."
+    at = tables.Column(verbose_name="When")
+    by_name = tables.Column(verbose_name="Who", orderable=False)
+    verb = tables.Column(verbose_name="Did", orderable=False)
+    subject_words = tables.Column(verbose_name="To what", orderable=False)
+    change = tables.Column(accessor="pk", verbose_name="What changed", orderable=False)
+    reason = tables.Column(verbose_name="Why", orderable=False, attrs=WIDE_ONLY)
+
+    class Meta(RuledTable.Meta):
+        model = AuditRow
+        fields = ("at", "by_name", "verb", "subject_words", "change", "reason")
+        order_by = "-at"
+        empty_text = "Nothing was done like that. Take a filter away."
+
+    def render_at(self, value: Any) -> str:
+        return moment(value)
+
+    def value_at(self, value: Any) -> Any:
+        return value
+
+    def order_at(self, rows: Any, is_descending: bool) -> tuple[Any, bool]:
+        """Rows of one instant keep the order in which they were written."""
+        return rows.order_by(*(("-at", "-pk") if is_descending else ("at", "pk"))), True
+
+    def render_change(self, record: AuditRow) -> str:
+        """Each field before and after."""
+        return changed_words(record)
+
+    value_change = render_change
+
+
+def changed_words(row: AuditRow) -> str:
+    """'role: grower → office; phone: …'."""
+    names = dict.fromkeys([*row.before, *row.after])
+    return "; ".join(
+        _one(name.replace("_", " "), row.before.get(name), row.after.get(name)) for name in names
+    )
+
+
+def _one(name: str, before: Any, after: Any) -> str:
+    if before in (None, ""):
+        return f"{name}: {_shown(after)}"
+    return f"{name}: {_shown(before)} → {_shown(after)}"
+
+
+def _shown(value: Any) -> str:
+    if value in (None, ""):
+        return "nothing"
+    return {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
+
+
+class JobTable(RuledTable):
+    """Jobs given up."""
+
+    caption_words = "Given up after several tries, newest first"
+    has_csv = False
+    failed_at = tables.Column(verbose_name="Given up", orderable=False)
+    kind = tables.Column(verbose_name="What", orderable=False)
+    key = tables.Column(verbose_name="Which", orderable=False, attrs=WIDE_ONLY)
+    last_error = tables.Column(verbose_name="Why", orderable=False)
+    again = tables.TemplateColumn(
+        template_name="nursery/pieces/job_again.html", accessor="pk", verbose_name="", orderable=False
+    )
+
+    class Meta(RuledTable.Meta):
+        model = Job
+        fields = ("failed_at", "kind", "key", "last_error", "again")
+        empty_text = "Nothing was given up."
+
+    def render_failed_at(self, value: Any) -> str:
+        return moment(value)
+
+    def render_kind(self, value: str) -> str:
+        return value.replace("_", " ").replace("-", " ")

@@ -1,0 +1,1 @@
+"""The floor's pages: each reads a form, calls one action or overview, and answers."""

@@ -1,0 +1,27 @@
+"""Addresses by name, also of pages that a higher app brings or that do not exist yet."""
+
+from typing import Any
+
+from django.http import HttpRequest
+from django.urls import NoReverseMatch, reverse
+from django.utils.http import url_has_allowed_host_and_scheme
+
+
+def way(name: str, *args: Any) -> str | None:
+    """The address of a page, None when no such page exists."""
+    try:
+        return reverse(name, args=args)
+    except NoReverseMatch:
+        return None
+
+
+def first_way(*names: str) -> str:
+    """The address of the first of these pages that exists; the start page when none does."""
+    return next((address for name in names if (address := way(name))), "/")
+
+
+def back_to(request: HttpRequest, otherwise: str) -> str:
+    """The address on this site that the form or link named as `back`, else another one."""
+    asked = request.POST.get("back") or request.GET.get("back") or ""
+    ours = url_has_allowed_host_and_scheme(asked, {request.get_host()}, require_https=request.is_secure())
+    return asked if asked.startswith("/") and ours else otherwise
