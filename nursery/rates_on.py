@@ -6,16 +6,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Self
 
+from nursery import querysets
 from nursery.models import RateCard, VatRate
 
 
 def card_on(day: dt.date) -> RateCard | None:
     """The rate card in force on the day: the one that began last, None before the first."""
-    return (
-        RateCard.objects.filter(in_force_at__isnull=False, valid_from__lte=day)
-        .order_by("-valid_from")
-        .first()
-    )
+    return querysets.card_on(day).first()
 
 
 @dataclass(frozen=True)

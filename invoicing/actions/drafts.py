@@ -24,7 +24,7 @@ def draw_up(*, payer: Party, up_to_on: dt.date, at: dt.datetime, by: Person) -> 
             "future", "A bill cannot reach into days that have not been; choose today or earlier.", "up_to_on"
         )
     payer = Party.objects.select_for_update(no_key=True).get(pk=payer.pk)
-    Invoice.objects.filter(payer=payer, issued_at=None).delete()
+    _clear_lines(payer)
     drawn = drawn_for(payer, up_to_on=up_to_on, work_before=today)
     refuse_impossible(drawn, up_to_on)
     try:
@@ -71,20 +71,30 @@ def refuse_impossible(drawn: Drawn, up_to_on: dt.date) -> None:
         )
 
 
+def _clear_lines(payer: Party) -> None:
+    """Take the lines of an older draft away; the draft itself stays, and with it the address of its page."""
+    for draft in Invoice.objects.select_for_update().filter(payer=payer, issued_at=None):
+        draft.lines.all().delete()
+        draft.taxes.all().delete()
+
+
 def _write(drawn: Drawn, up_to_on: dt.date, at: dt.datetime, by: Person) -> Invoice:
     first, last = drawn.supplied
-    invoice = Invoice.objects.create(
+    invoice, _ = Invoice.objects.update_or_create(
         payer=drawn.payer,
-        drawn_at=at,
-        drawn_by=by,
-        up_to_on=up_to_on,
-        fingerprint=drawn.fingerprint,
-        supply_from_on=first,
-        supply_until_on=last,
-        currency=Nursery.here().currency,
-        net=drawn.net,
-        tax=drawn.tax,
-        gross=drawn.gross,
+        issued_at=None,
+        defaults={
+            "drawn_at": at,
+            "drawn_by": by,
+            "up_to_on": up_to_on,
+            "fingerprint": drawn.fingerprint,
+            "supply_from_on": first,
+            "supply_until_on": last,
+            "currency": Nursery.here().currency,
+            "net": drawn.net,
+            "tax": drawn.tax,
+            "gross": drawn.gross,
+        },
     )
     places = [(tree, line) for tree in drawn.trees for line in tree.lines]
     rows = [_row(invoice, at_place, tree, line) for at_place, (tree, line) in enumerate(places, start=1)]

@@ -1,0 +1,116 @@
+"""Forms of invoicing: what is typed becomes plain values with a sentence at each field."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from invoicing.models import Invoice, Payment
+from nursery.actions.rates import CLASS_PRICES, PER_CENT, Price, prices_of
+from nursery.forms.fields import DayField, TypedNumberField
+from nursery.models import FixedRate, Party, RateCard
+
+
+class DayForm(forms.Form):
+    """As at which day?"""
+
+    on = DayField(label="As at the end of", required=False)
+
+
+class DrawUpForm(forms.Form):
+    """Up to which day is the bill drawn?"""
+
+    up_to_on = DayField(label="Up to and including")
+
+
+class IssueForm(forms.Form):
+    """The day of the invoice, and the draft as it was seen."""
+
+    issued_on = DayField(label="Date of the invoice")
+    fingerprint = forms.CharField(widget=forms.HiddenInput)
+    use_credit = forms.BooleanField(label="Set the credit against it", required=False)
+
+
+class PaymentForm(forms.Form):
+    """Money that came in."""
+
+    amount = TypedNumberField(label="Amount received, in euro", least=0)
+    received_on = DayField(label="Received on")
+    way = forms.ChoiceField(label="How", choices=Payment.Way.choices, initial=Payment.Way.BANK)
+    reference = forms.CharField(label="Reference on the transfer", max_length=140, required=False)
+    invoice = forms.ModelChoiceField(
+        label="For which invoice",
+        queryset=Invoice.objects.none(),
+        required=False,
+        empty_label="None named: the oldest open one first",
+    )
+
+    def __init__(self, *args: Any, party: Party, currency: str = "EUR", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["amount"].label = f"Amount received, in {currency}"
+        open_ones = Invoice.objects.filter(payer=party, account__isnull=False).order_by("issued_on", "pk")
+        still = open_ones.filter(account__settled_on=None)
+        # A settled one that the address names is offered too, so that its refusal can say why.
+        named = str(self.data.get("invoice") or self.initial.get("invoice") or "")
+        chosen = open_ones.filter(pk=named) if named.isdigit() else open_ones.none()
+        self.fields["invoice"].queryset = still | chosen  # type: ignore[attr-defined]
+
+
+class NextCardForm(forms.Form):
+    """A new version of the rate card."""
+
+    name = forms.CharField(label="Name of the new card", max_length=20)
+    valid_from = DayField(label="Valid from")
+
+
+class CardForm(forms.Form):
+    """Every price of a card that is still being written, one field each, named as nursery/actions/rates.py names it."""
+
+    valid_from = DayField(label="Valid from")
+
+    def __init__(self, *args: Any, card: RateCard, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["valid_from"].initial = card.valid_from
+        for price in prices_of(card):
+            self.fields[price.name] = _price_field(price)
+
+    def prices(self) -> dict[str, Decimal]:
+        """The amounts by name."""
+        return {name: value for name, value in self.cleaned_data.items() if name != "valid_from"}
+
+    def parts(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """The fields of prices by part of the card, as the page prints them."""
+        titles = [(f"Class {size}", f"class_{size}_") for size in range(1, 6)]
+        titles += [("Labour, an hour", "labour_"), ("Fixed rates and percentages", "fixed_")]
+        named = [
+            (title, [self[name] for name in self.fields if name.startswith(stem)]) for title, stem in titles
+        ]
+        return [(title, fields) for title, fields in named if fields]
+
+
+def _price_field(price: Price) -> TypedNumberField:
+    per_cent = isinstance(price.row, FixedRate) and price.row.kind in PER_CENT
+    places = 0 if per_cent else (4 if price.column in (*CLASS_PRICES[:3], "hour_net", "amount") else 2)
+    return TypedNumberField(
+        label=_label(price), places=places, least=0, most=100 if per_cent else None, initial=price.amount
+    )
+
+
+def _label(price: Price) -> str:
+    """The name of a price within its part of the card: "Night", "Wiring", "Intake and condition report, per tree"."""
+    row: Any = price.row
+    if price.column in CLASS_PRICES:
+        return CLASS_WORDS[price.column]
+    if price.column == "hour_net":
+        return str(row.get_group_display())
+    return str(row.get_kind_display())
+
+
+CLASS_WORDS = {
+    "night_net": "Night",
+    "week_net": "Week",
+    "month_net": "Month of 28 nights",
+    "least_net": "Least of a stay",
+    "pack_net": "Packing",
+    "winter_net": "Winter place",
+}

@@ -1,0 +1,203 @@
+"""The page of one invoice: its lines by tree, and behind each line the facts that made it."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import groupby
+from zoneinfo import ZoneInfo
+
+from boarding.models import Absence, FreeNight, Stay
+from care.models import LedgerEntry
+from invoicing.documents import price_words, quantity_words
+from invoicing.models import Allocation, Invoice, InvoiceAccount, InvoiceLine, InvoiceTax
+from invoicing.overviews.money import credit_of
+from invoicing.overviews.time_sheet import SheetDay, time_sheet
+from invoicing.pricing import period_words
+from nursery import clock, numbers, units, words
+from nursery.models import NumberSeries
+from nursery.money import ZERO
+from nursery.periods import local_day
+
+KEEPING = (
+    InvoiceLine.Kind.BOARDING,
+    InvoiceLine.Kind.ISOLATION,
+    InvoiceLine.Kind.INTAKE,
+    InvoiceLine.Kind.PACK,
+)
+
+
+@dataclass(frozen=True)
+class Behind:
+    """One fact behind a line: its day and what it says."""
+
+    day: dt.date | None
+    words: str
+
+
+@dataclass(frozen=True)
+class PageLine:
+    """One line as it is shown."""
+
+    line: InvoiceLine
+    quantity: str
+    price: str
+    period: str
+    facts: tuple[Behind, ...]
+
+
+@dataclass(frozen=True)
+class PageTree:
+    """The lines of one tree with their subtotal."""
+
+    words: str
+    tree: int | None
+    lines: tuple[PageLine, ...]
+
+    @property
+    def net(self) -> Decimal:
+        return sum((one.line.net for one in self.lines), ZERO)
+
+
+@dataclass(frozen=True)
+class InvoicePage:
+    """A draft or an issued invoice with all that is shown of it."""
+
+    invoice: Invoice
+    trees: tuple[PageTree, ...]
+    taxes: tuple[InvoiceTax, ...]
+    account: InvoiceAccount | None
+    allocations: tuple[Allocation, ...]
+    credit: Decimal
+    today: dt.date
+    expected_number: str
+
+    @property
+    def open_gross(self) -> Decimal:
+        return self.account.gross - self.account.paid_gross if self.account else self.invoice.gross
+
+    @property
+    def days_over(self) -> int:
+        if self.account is None or self.account.settled_on:
+            return 0
+        return max(0, (self.today - self.account.due_on).days)
+
+
+def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
+    """All of one invoice; as many queries for ten lines as for a hundred."""
+    lines = list(invoice.lines.order_by("position").select_related("stay"))
+    facts = _facts(invoice, lines)
+    account = InvoiceAccount.objects.filter(invoice=invoice).first()
+    allocations = invoice.allocations.select_related("payment").order_by("at", "pk")
+    return InvoicePage(
+        invoice=invoice,
+        trees=tuple(_tree(rows, facts) for rows in _by_tree(lines)),
+        taxes=tuple(invoice.taxes.all()),
+        account=account,
+        allocations=tuple(allocations),
+        credit=credit_of(invoice.payer),
+        today=today,
+        expected_number=expected_number(today) if invoice.is_draft else "",
+    )
+
+
+def expected_number(on: dt.date) -> str:
+    """The number the next invoice of that year would get if it were issued now; only issuing gives it."""
+    last = (
+        NumberSeries.objects.filter(kind="invoice", year=on.year).values_list("last", flat=True).first() or 0
+    )
+    return f"{numbers.PREFIX['invoice']}-{on.year}-{last + 1:04d}"
+
+
+def _by_tree(lines: Sequence[InvoiceLine]) -> list[list[InvoiceLine]]:
+    return [list(rows) for _, rows in groupby(lines, key=lambda line: (line.tree_words, line.tree_id))]
+
+
+def _tree(lines: Sequence[InvoiceLine], facts: dict[int, list[Behind]]) -> PageTree:
+    shown = tuple(
+        PageLine(
+            line=line,
+            quantity=quantity_words(line),
+            price=price_words(line),
+            period=period_words(line.from_on, line.until_on),
+            facts=tuple(facts.get(line.pk, [])),
+        )
+        for line in lines
+    )
+    return PageTree(lines[0].tree_words, lines[0].tree_id, shown)
+
+
+def _facts(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[int, list[Behind]]:
+    """The facts behind every line, by line."""
+    found: dict[int, list[Behind]] = defaultdict(list)
+    entries = LedgerEntry.objects.filter(line_entry__invoice=invoice)
+    entries = entries.select_related("activity", "material", "written_by", "line_entry").order_by("day", "pk")
+    listed = list(entries)
+    sheet = {day.entry: day for day in time_sheet(listed)}
+    for entry in listed:
+        found[entry.line_entry.line_id].append(_behind_entry(entry, sheet.get(entry.pk)))
+    stays = [line.stay for line in lines if line.kind in KEEPING and line.stay is not None]
+    nights = _NightRows.read(stays)
+    for line in lines:
+        if line.kind in KEEPING and line.stay is not None:
+            found[line.pk] += _behind_keeping(line, line.stay, nights)
+    return found
+
+
+def _behind_entry(entry: LedgerEntry, sheet: SheetDay | None) -> Behind:
+    quantity = units.format_quantity(entry.quantity, entry.unit)
+    if sheet is not None:
+        pieces = "; ".join(
+            f"{piece.who} {words.clock_time(piece.started)}\N{EN DASH}{words.clock_time(piece.stopped)}, {piece.how}"
+            for piece in sheet.pieces
+        )
+        return Behind(
+            entry.day, f"{quantity} charged: {pieces or 'no piece of work stands behind it any more'}"
+        )
+    by = f", written by {entry.written_by.first_name}" if entry.written_by else ""
+    reason = f", {entry.reason}" if entry.reason else ""
+    return Behind(entry.day, f"{quantity}{reason}{by}")
+
+
+@dataclass(frozen=True)
+class _NightRows:
+    """Free nights and absences by stay, and the zone in which their days are counted."""
+
+    zone: ZoneInfo
+    free: dict[int, list[FreeNight]]
+    absences: dict[int, list[Absence]]
+
+    @classmethod
+    def read(cls, stays: Iterable[Stay]) -> "_NightRows":
+        keys = {stay.pk for stay in stays}
+        free: dict[int, list[FreeNight]] = defaultdict(list)
+        absences: dict[int, list[Absence]] = defaultdict(list)
+        for night in FreeNight.objects.filter(stay__in=keys).order_by("night_of"):
+            free[night.stay_id].append(night)
+        for absence in Absence.objects.filter(stay__in=keys).order_by("left_at"):
+            absences[absence.stay_id].append(absence)
+        return cls(clock.zone(), free, absences)
+
+
+def _behind_keeping(line: InvoiceLine, stay: Stay, nights: _NightRows) -> list[Behind]:
+    """Days of the stay; free nights and absences where they bear on the price."""
+    facts = [Behind(_day(stay.received_at, nights.zone), "received")]
+    if line.kind in (InvoiceLine.Kind.BOARDING, InvoiceLine.Kind.ISOLATION):
+        facts += [Behind(row.night_of, f"night not charged: {row.reason}") for row in nights.free[stay.pk]]
+        facts += [_absence(row, nights.zone) for row in nights.absences[stay.pk]]
+    if line.kind == InvoiceLine.Kind.ISOLATION:
+        facts.append(Behind(stay.isolation_agreed_on, "owner agreed to the isolation surcharge"))
+    if stay.left_at:
+        facts.append(Behind(_day(stay.left_at, nights.zone), "left"))
+    return facts
+
+
+def _absence(row: Absence, zone: ZoneInfo) -> Behind:
+    place = "place kept" if row.place_kept else "place given up"
+    back = f", back {words.day(row.back_at.astimezone(zone))}" if row.back_at else ", still away"
+    return Behind(_day(row.left_at, zone), f"away: {row.reason}{back}; {place}")
+
+
+def _day(instant: dt.datetime | None, zone: ZoneInfo) -> dt.date | None:
+    return local_day(instant, zone) if instant else None

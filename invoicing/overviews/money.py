@@ -1,0 +1,195 @@
+"""Money: what is unbilled, owed to us, held for others, as at the end of a day.
+
+Only open rows are read: stays and entries without a lock, accounts not settled, payments not used up. For an earlier
+day those are added which were closed after it.
+"""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import F, Sum
+
+from invoicing import querysets
+from invoicing.models import Allocation, InvoiceAccount, PaymentAccount
+from invoicing.overviews.drawn import Drawn, drawn_for_all
+from nursery.models import Party
+from nursery.money import ZERO, cents
+
+
+@dataclass(frozen=True)
+class Unbilled:
+    """What one payer would be billed now; `draft` is the draft that lies ready, if one does."""
+
+    payer: Party
+    trees: int
+    net: Decimal
+    tax: Decimal
+    gross: Decimal
+    draft: int | None
+    problems: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Owed:
+    """What is open on one invoice; the net is the part of the open amount that is no VAT."""
+
+    invoice: int
+    number: str
+    party: Party
+    issued_on: dt.date
+    due_on: dt.date
+    days_over: int
+    gross: Decimal
+    open_net: Decimal
+    open_gross: Decimal
+
+
+@dataclass(frozen=True)
+class Held:
+    """What of one payment is set against nothing: the payer's credit. It bears no VAT until it is used."""
+
+    party: Party
+    received_on: dt.date
+    reference: str
+    way: str
+    received: Decimal
+    held: Decimal
+
+
+@dataclass(frozen=True)
+class Sums:
+    """Net and gross of one of the three lines."""
+
+    net: Decimal
+    gross: Decimal
+
+
+@dataclass(frozen=True)
+class MoneyPage:
+    """The three sums and the lists behind them."""
+
+    day: dt.date
+    unbilled: tuple[Unbilled, ...]
+    owed: tuple[Owed, ...]
+    held: tuple[Held, ...]
+
+    @property
+    def unbilled_sums(self) -> Sums:
+        return _sums((one.net, one.gross) for one in self.unbilled)
+
+    @property
+    def owed_sums(self) -> Sums:
+        return _sums((one.open_net, one.open_gross) for one in self.owed)
+
+    @property
+    def held_sums(self) -> Sums:
+        return _sums((one.held, one.held) for one in self.held)
+
+    @property
+    def overdue(self) -> Decimal:
+        return sum((one.open_gross for one in self.owed if one.days_over > 0), ZERO)
+
+
+def money_page(day: dt.date, today: dt.date) -> MoneyPage:
+    """All of it as at the end of a day, today or an earlier one."""
+    as_at = None if day >= today else day
+    return MoneyPage(
+        day=day,
+        unbilled=tuple(_unbilled(day, today, as_at)),
+        owed=tuple(_owed(day, as_at)),
+        held=tuple(_held(as_at)),
+    )
+
+
+def _unbilled(day: dt.date, today: dt.date, as_at: dt.date | None) -> Iterable[Unbilled]:
+    drafts = dict(querysets.drafts().values_list("payer_id", "pk"))
+    for drawn in drawn_for_all(up_to_on=day, work_before=today, as_at=as_at):
+        yield _one_unbilled(drawn, drafts.get(drawn.payer.pk))
+
+
+def _one_unbilled(drawn: Drawn, draft: int | None) -> Unbilled:
+    return Unbilled(
+        payer=drawn.payer,
+        trees=len(drawn.trees),
+        net=drawn.net,
+        tax=drawn.tax,
+        gross=drawn.gross,
+        draft=draft,
+        problems=drawn.problems,
+    )
+
+
+def _owed(day: dt.date, as_at: dt.date | None) -> list[Owed]:
+    accounts = list(querysets.accounts_open(as_at).select_related("invoice", "party"))
+    paid = _paid_then(accounts, as_at) if as_at else {account.pk: account.paid_gross for account in accounts}
+    found = [_one_owed(account, paid.get(account.pk, ZERO), day) for account in accounts]
+    return sorted((one for one in found if one.open_gross), key=lambda one: (one.due_on, one.number))
+
+
+def _paid_then(accounts: Sequence[InvoiceAccount], as_at: dt.date) -> dict[int, Decimal]:
+    """What had been received for each account by the end of the day."""
+    rows = Allocation.objects.filter(
+        invoice__account__in=[account.pk for account in accounts], payment__received_on__lte=as_at
+    )
+    return dict(rows.values_list("invoice__account").annotate(sum=Sum("amount_gross")))
+
+
+def _one_owed(account: InvoiceAccount, paid: Decimal, day: dt.date) -> Owed:
+    invoice = account.invoice
+    assert invoice.issued_on is not None
+    still = account.gross - paid
+    return Owed(
+        invoice=invoice.pk,
+        number=invoice.number or "",
+        party=account.party,
+        issued_on=invoice.issued_on,
+        due_on=account.due_on,
+        days_over=max(0, (day - account.due_on).days),
+        gross=account.gross,
+        open_net=cents(still * invoice.net / invoice.gross) if invoice.gross else ZERO,
+        open_gross=still,
+    )
+
+
+def _held(as_at: dt.date | None) -> list[Held]:
+    accounts = list(querysets.credits_held(as_at).select_related("payment", "party"))
+    used = (
+        _used_then(accounts, as_at)
+        if as_at
+        else {account.pk: account.allocated_gross for account in accounts}
+    )
+    found = [_one_held(account, used.get(account.pk, ZERO)) for account in accounts]
+    return sorted((one for one in found if one.held), key=lambda one: (one.received_on, one.party.name))
+
+
+def _used_then(accounts: Sequence[PaymentAccount], as_at: dt.date) -> dict[int, Decimal]:
+    """What of each payment was set against invoices issued by the end of the day."""
+    rows = Allocation.objects.filter(
+        payment__account__in=[account.pk for account in accounts], invoice__issued_on__lte=as_at
+    )
+    return dict(rows.values_list("payment__account").annotate(sum=Sum("amount_gross")))
+
+
+def _one_held(account: PaymentAccount, used: Decimal) -> Held:
+    payment = account.payment
+    return Held(
+        party=account.party,
+        received_on=payment.received_on,
+        reference=payment.reference,
+        way=payment.get_way_display(),
+        received=account.gross,
+        held=account.gross - used,
+    )
+
+
+def _sums(pairs: Iterable[tuple[Decimal, Decimal]]) -> Sums:
+    listed = list(pairs)
+    return Sums(sum((net for net, _ in listed), ZERO), sum((gross for _, gross in listed), ZERO))
+
+
+def credit_of(party: Party) -> Decimal:
+    """What is held for one party now."""
+    rows = PaymentAccount.objects.filter(party=party, used_up_on=None)
+    return rows.aggregate(held=Sum(F("gross") - F("allocated_gross")))["held"] or ZERO

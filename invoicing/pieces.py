@@ -1,0 +1,88 @@
+"""What invoicing puts on the pages below it: unbilled work of a tree, a customer's balance, prices on the receipt."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from boarding.models import Visit
+from invoicing.overviews.account import AccountPage, account_page
+from invoicing.overviews.drawn import Drawn, drawn_for_tree
+from invoicing.overviews.sheets import read_prices
+from invoicing.pricing import STANDARD, PriceSheet
+from invoicing.tax import vat_of
+from nursery import slots, words
+from nursery.models import Nursery, Party, Person, Tree
+from nursery.permissions import sees_prices
+
+
+@dataclass(frozen=True)
+class TreeMoney:
+    """What is unbilled of a tree, for each of its payers."""
+
+    drawn: Sequence[Drawn]
+    currency: str
+    may_bill: bool
+
+
+@dataclass(frozen=True)
+class PartyMoney:
+    """A customer's account in short."""
+
+    account: AccountPage
+    currency: str
+
+
+def tree_money(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """Unbilled so far, for those who may see prices."""
+    if viewer is None or not sees_prices(viewer):
+        return None
+    drawn = [one for one in drawn_for_tree(tree, up_to_on=day, work_before=day) if one.lines or one.problems]
+    facts = TreeMoney(drawn, Nursery.here().currency, may_bill=viewer.role != "grower")
+    return slots.Piece("invoicing/pieces/tree_money.html", facts)
+
+
+def party_money(party: Party, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """Balance and what is unbilled, for the desk."""
+    if viewer is None or viewer.role == "grower":
+        return None
+    return slots.Piece(
+        "invoicing/pieces/party_money.html", PartyMoney(account_page(party, day), Nursery.here().currency)
+    )
+
+
+def receipt_prices(visit: Visit, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """The agreed tariff in plain words, with VAT, for each class that stands in the visit."""
+    prices, currency = read_prices(), Nursery.here().currency
+    step = prices.vat.on(STANDARD, day)
+    stays = list(visit.stays.order_by("size_class"))
+    if not stays or step is None or not prices.cards:
+        return None
+    agreement = getattr(visit, "agreement", None)
+    sheet = prices.sheet_of(agreement.rate_card_id if agreement else stays[0].rate_card_id, day, "the tree")
+    classes = sorted({stay.size_class for stay in stays})
+    told = [sentence for size in classes for sentence in price_sentences(sheet, size, step.percent, currency)]
+    return slots.Piece("invoicing/pieces/receipt_prices.html", told)
+
+
+def price_sentences(sheet: PriceSheet, size_class: int, percent: Decimal, currency: str) -> list[str]:
+    """The prices of one class as sentences, each with VAT."""
+    prices = sheet.classes.get(size_class)
+
+    def gross(net: Decimal) -> str:
+        return words.money(net + vat_of(net, percent), currency)
+
+    if prices is None or not prices.night:
+        return [f"Class {size_class}: the night price is agreed at check-in and written on the agreement."]
+    return [
+        f"Class {size_class}, including {percent.normalize():f} % VAT: {gross(prices.night)} a night, "
+        f"{gross(prices.week)} a week, {gross(prices.month)} for 28 nights, at least {gross(prices.least)} a stay; "
+        "the cheapest combination counts.",
+        f"Intake and condition report {gross(sheet.fixed['intake'])} once, packing {gross(prices.pack)} once at "
+        f"handback, isolation {gross(sheet.fixed['isolation'])} a night from the day you agree to it.",
+    ]
+
+
+slots.fill("tree.money", tree_money)
+slots.fill("people.money", party_money)
+slots.fill("receipt.prices", receipt_prices)

@@ -1,0 +1,112 @@
+"""The lists of invoicing as ruled ledgers."""
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+from django.utils.html import format_html
+
+from nursery import words
+from nursery.money import ZERO
+from nursery.tables import FIGURE, WIDE_ONLY, CashColumn, DayColumn, FigureColumn, RuledTable
+
+BOTH = {part: {"class": "figure wide-only"} for part in ("td", "th", "tf")}
+
+
+class SumColumn(CashColumn):
+    """A column of money whose last line is the sum of the whole list."""
+
+    def render_footer(self, bound_column: Any, table: tables.Table) -> str:
+        values = (bound_column.accessor.resolve(row) for row in table.data)
+        return words.cash(sum((value for value in values if value is not None), ZERO))
+
+
+class ListOfMoney(RuledTable):
+    """One of several lists on a page: its own part of the address, its own CSV file."""
+
+    csv_name = ""
+
+    def csv_link(self) -> str:
+        """The address of this list alone as a file."""
+        return self._address({"csv": self.csv_name, self.prefixed_page_field: None})
+
+
+class UnbilledTable(ListOfMoney):
+    caption_words = "Unbilled work and keeping, by payer"
+    csv_name = "unbilled"
+    payer = tables.Column(accessor="payer.name", verbose_name="Payer", footer="Together")
+    trees = FigureColumn(verbose_name="Trees", attrs=BOTH)
+    net = SumColumn(verbose_name="Net", attrs=BOTH)
+    gross = SumColumn(verbose_name="Gross")
+    draw_up = tables.TemplateColumn(
+        template_name="invoicing/pieces/draw_up.html", accessor="payer", verbose_name="", orderable=False,
+        exclude_from_export=True,
+    )  # fmt: skip
+
+    class Meta(RuledTable.Meta):
+        prefix = "u-"
+        empty_text = "Everything is billed."
+
+    def render_payer(self, record: Any, value: str) -> str:
+        return format_html('<a href="{}">{}</a>', reverse("account", args=[record.payer.pk]), value)
+
+    def value_payer(self, value: str) -> str:
+        return value
+
+
+class OwedTable(ListOfMoney):
+    caption_words = "Open invoices, the one due longest first"
+    csv_name = "owed"
+    number = tables.Column(
+        verbose_name="Invoice", linkify=("invoice", {"pk": tables.A("invoice")}), footer="Together"
+    )
+    party = tables.Column(accessor="party.name", verbose_name="Customer")
+    issued_on = DayColumn(verbose_name="Date", attrs=WIDE_ONLY)
+    due_on = DayColumn(verbose_name="Due", attrs=WIDE_ONLY)
+    days_over = FigureColumn(verbose_name="Days over")
+    gross = SumColumn(verbose_name="Billed", attrs=BOTH)
+    open_gross = SumColumn(verbose_name="Open")
+
+    class Meta(RuledTable.Meta):
+        prefix = "o-"
+        empty_text = "Nobody owes anything."
+
+    def render_days_over(self, value: int) -> str:
+        return str(value) if value else "not yet"
+
+
+class HeldTable(ListOfMoney):
+    caption_words = "Credits: received and set against nothing yet"
+    csv_name = "held"
+    party = tables.Column(accessor="party.name", verbose_name="Customer", footer="Together")
+    received_on = DayColumn(verbose_name="Received")
+    reference = tables.Column(verbose_name="Reference", attrs=WIDE_ONLY)
+    received = SumColumn(verbose_name="Received", attrs=BOTH)
+    held = SumColumn(verbose_name="Held")
+
+    class Meta(RuledTable.Meta):
+        prefix = "h-"
+        empty_text = "Nothing is held for anybody."
+
+
+class AccountTable(RuledTable):
+    caption_words = "Documents and payments"
+    day = DayColumn(verbose_name="Day")
+    words = tables.Column(verbose_name="What")
+    billed = CashColumn(verbose_name="Billed", attrs=FIGURE)
+    paid = CashColumn(verbose_name="Paid", attrs=FIGURE)
+    balance = CashColumn(verbose_name="Balance", attrs=FIGURE)
+
+    class Meta(RuledTable.Meta):
+        orderable = False
+        empty_text = "Nothing was billed or paid yet."
+
+    def render_words(self, record: Any, value: str) -> str:
+        return (
+            format_html('<a href="{}">{}</a>', reverse("invoice", args=[record.invoice]), value)
+            if record.invoice
+            else value
+        )
+
+    def value_words(self, value: str) -> str:
+        return value
