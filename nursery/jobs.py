@@ -15,7 +15,9 @@ while the lease is still the worker's own, so a worker that was thought dead and
 import datetime as dt
 import logging
 import uuid
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import partial
@@ -73,6 +75,7 @@ class Kind:
 
 
 _kinds: dict[str, Kind] = {}
+_bells = ContextVar("bells", default=True)
 
 
 def job(name: str, *, attempts: int = ATTEMPTS, lease: dt.timedelta = LEASE) -> Callable[[Prepare], Kind]:
@@ -92,9 +95,19 @@ def enqueue(kind: str, key: str, *, due_at: dt.datetime | None = None, **payload
     now = clock.now()
     wanted = {"kind": kind, "payload": payload, "created_at": now, "due_at": due_at or now}
     row, made = Job.objects.get_or_create(key=key, defaults=wanted)
-    if made:
+    if made and _bells.get():
         transaction.on_commit(partial(ring, row.pk))
     return row
+
+
+@contextmanager
+def without_bells() -> Iterator[None]:
+    """For a command that asks for hundreds of jobs at once: no bell rings, the sweep rings for what is due first."""
+    token = _bells.set(False)
+    try:
+        yield
+    finally:
+        _bells.reset(token)
 
 
 def ring(job_id: int) -> bool:
