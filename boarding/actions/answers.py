@@ -11,11 +11,28 @@ from boarding.models import Agreement, BroughtThing, Stay, Visit
 from boarding.overviews.visit import means_asked, stays_of
 from boarding.states import StayState
 from nursery import clock
-from nursery.actions.parties import end_link, link_party, record_consent
+from nursery.actions.parties import add_party, end_link, link_party, record_consent
 from nursery.models import Consent, Party, PartyLink, Person, Question
 from nursery.refusals import Refused
 
 COLLECTOR = PartyLink.Role.COLLECTOR
+
+
+@transaction.atomic
+def party_called(*, name: str, at: dt.datetime, by: Person, phone: str = "", field: str = "") -> Party:
+    """The party of that name, written down when there is none. Refused when two are called so."""
+    called = Party.objects.filter(name__iexact=name.strip(), erased_on=None)
+    by_phone = called.filter(phone=phone.strip()) if phone.strip() else called.none()
+    found = list(by_phone or called)
+    if len(found) > 1:
+        raise Refused(
+            "two-of-that-name",
+            f"{len(found)} people are called {name.strip()}: write the telephone number that stands on the right one.",
+            field=field,
+        )
+    return (
+        found[0] if found else add_party(kind="private", name=name.strip(), phone=phone.strip(), at=at, by=by)
+    )
 
 
 @transaction.atomic

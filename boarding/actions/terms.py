@@ -11,7 +11,6 @@ from nursery import audit
 from nursery.models import Person
 from nursery.refusals import Refused
 
-
 SAMPLE = "Sample 1"
 
 

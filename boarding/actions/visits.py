@@ -19,12 +19,12 @@ from boarding.actions.answers import (
     unsigned,
 )
 from boarding.actions.stays import payer_of, require_no_open_stay, require_owner
-from boarding.actions.steps import locked, reason_given, step
+from boarding.actions.steps import locked, reason_given, require, step
 from boarding.asked import (
     BEGIN_NOW_WORDING,
     PHOTO_USE_WORDING,
 )
-from boarding.models import Agreement, ConditionReport, Signature, Stay, Visit
+from boarding.models import Agreement, ConditionReport, Signature, Stay, TermsText, Visit
 from boarding.overviews.receipt import receipt_words, signature_words, signed_text
 from boarding.overviews.visit import (
     Need,
@@ -37,7 +37,7 @@ from boarding.overviews.visit import (
 from boarding.states import StayState, StayVerb
 from nursery import audit, clock, kept_files, papers
 from nursery.actions.parties import link_party, record_consent
-from nursery.models import Consent, Paper, Party, PartyLink, Person, Question, Tree
+from nursery.models import Consent, Paper, Party, PartyLink, Person, Question, RateCard, Tree
 from nursery.refusals import Refused
 
 __all__ = [
@@ -134,6 +134,18 @@ def add_to_visit(
     return stay
 
 
+@transaction.atomic
+def receive_announced(*, stay: Stay, at: dt.datetime, by: Person) -> Visit:
+    """Open a visit of the owner with the announced tree on it; one that is being received leads to its visit."""
+    stay = locked(stay)
+    if stay.lifeline is StayState.BEING_RECEIVED and stay.visit is not None:
+        return stay.visit
+    require(stay, StayVerb.BEGIN_RECEIVING)
+    visit = open_visit(at=at, by=by, customer=stay.owner)
+    add_to_visit(visit=visit, tree=stay.tree, at=at, by=by)
+    return visit
+
+
 def _begin_receiving(stay: Stay, visit: Visit, size_class: int | None, at: dt.datetime, by: Person) -> Stay:
     size = size_class or stay.size_class
     return step(locked(stay), StayVerb.BEGIN_RECEIVING, at=at, by=by, visit=visit, size_class=size)
@@ -212,8 +224,13 @@ def _refuse_early_collection(out_on: dt.date | None, day: dt.date) -> None:
         raise Refused("out-before-in", "The tree cannot go home before it came.", field="expected_out_on")
 
 
+def terms_and_card(day: dt.date) -> tuple[TermsText | None, RateCard | None]:
+    """What an agreement of the day would rest on."""
+    return querysets.terms_on(day), querysets.rate_card_on(day)
+
+
 def _basis(day: dt.date) -> dict[str, Any]:
-    terms, card = querysets.terms_on(day), querysets.rate_card_on(day)
+    terms, card = terms_and_card(day)
     if terms is None:
         raise Refused("no-terms", "There are no terms of keeping yet: write them, or take the sample terms.")
     if card is None:

@@ -9,6 +9,7 @@ from boarding.health import Standing
 from boarding.models import Agreement, BroughtThing, ConditionReport, Look, PartGrade, Photo, Stay, Visit
 from boarding.overviews.now import place_of, standing_of
 from boarding.states import StayState
+from nursery import tag_codes
 from nursery.models import Bench, Consent, Party, PartyLink, Question
 from nursery.models.parties import MEANS
 
@@ -39,6 +40,11 @@ class TreeAtGate:
     @property
     def infested(self) -> bool:
         return self.standing is Standing.INFESTED
+
+    @property
+    def scanned(self) -> str:
+        """The code as the square on the tag carries it; empty without a tag."""
+        return tag_codes.scanned(self.tag.replace("-", "")) if self.tag else ""
 
     @property
     def missing_angles(self) -> list[Photo.Angle]:

@@ -1,0 +1,47 @@
+"""Tag labels: the square code of a tree's address, to be scanned by any phone or hand scanner.
+
+The address ends in the code with its check character (nursery/tag_codes.py), so that a misread one is noticed.
+Error correction of level Q: a quarter of the square may be covered by mud. Source: ISO/IEC 18004, as the library
+`segno` writes it; the level is our own choice.
+
+>>> address_of("DN0412", "https://nursery.example")
+'https://nursery.example/t/DN0412P'
+"""
+
+from dataclasses import dataclass
+
+import segno
+
+from nursery import tag_codes
+
+A_SHEET = 24  # labels of 70 x 37 mm on A4, three across, eight down: common practice, no source
+
+
+@dataclass(frozen=True)
+class Label:
+    """What is printed on one label; `square` is an SVG, None where the label was used before."""
+
+    code: str
+    words: str
+    square: str
+
+
+def address_of(code: str, site: str) -> str:
+    """The address a scan leads to."""
+    return f"{site}/t/{tag_codes.scanned(code)}"
+
+
+def square_of(code: str, site: str) -> str:
+    """The square code as inline SVG with a title for those who cannot see it.
+
+    >>> square_of("DN0412", "https://nursery.example").startswith("<svg")
+    True
+    """
+    made = segno.make(address_of(code, site), error="q", micro=False)
+    svg: str = made.svg_inline(border=2, omitsize=True, title=f"Square code of tag {tag_codes.printed(code)}")
+    return svg
+
+
+def label_of(code: str, words: str, site: str) -> Label:
+    """The label of a tag."""
+    return Label(tag_codes.printed(code), words, square_of(code, site))
