@@ -40,6 +40,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("trees/<int:pk>/people/add/", trees.link_add, name="link_add"),
     path("trees/<int:pk>/owner/", trees.tree_owner, name="tree_owner"),
     path("links/<int:pk>/end/", trees.link_end, name="link_end"),
+    path("trees/<int:pk>/tag/", trees.tag_give, name="tag_give"),
     path("tags/<int:pk>/retire/", trees.tag_retire, name="tag_retire"),
     path("taxa/find/", trees.taxon_find, name="taxon_find"),
     path("find/", finding.find, name="find"),

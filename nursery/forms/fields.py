@@ -11,6 +11,8 @@ from django.db import models
 from nursery import identifiers, units
 from nursery.refusals import Refused
 
+NEEDED = "Write something here; it is needed."
+CHOOSE = "Choose one; it is needed."
 DAY_INPUT = {"type": "date"}
 TIME_INPUT = {"type": "time"}
 
@@ -124,7 +126,21 @@ def _typed_number(field: models.DecimalField, given: dict[str, Any]) -> TypedNum
     )
 
 
-class RowForm(forms.ModelForm):
+class Worded:
+    """Mixin of every form: what is missing is said in our own words."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: dict[str, forms.Field] = getattr(self, "fields", {})
+        for field in fields.values():
+            field.error_messages["required"] = CHOOSE if isinstance(field, forms.ChoiceField) else NEEDED
+
+
+class PlainForm(Worded, forms.Form):
+    """A form of its own fields."""
+
+
+class RowForm(Worded, forms.ModelForm):
     """A form over fields of a row. It never touches the row: `cleaned_data` goes to an action, which writes."""
 
     class Meta:

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from nursery import identifiers
-from nursery.forms.fields import CheckedField, CountryField, DayField, RowForm
+from nursery.forms.fields import CheckedField, CountryField, DayField, PlainForm, RowForm
 from nursery.models import Consent, Party, PartyAddress, PartyKind, PartyLink, Question, Tree
 from nursery.models.parties import MEANS
 
@@ -87,7 +87,7 @@ class NewPartyForm(PartyForm):
         return {name: self.cleaned_data[name] for name in ADDRESS} if self.address_typed() else None
 
 
-class FindForm(forms.Form):
+class FindForm(PlainForm):
     """Words to look for, and which kind."""
 
     q = forms.CharField(label="Name, town, telephone or e-mail", required=False)
@@ -97,7 +97,7 @@ class FindForm(forms.Form):
 LIVING = Party.objects.filter(erased_on=None)
 
 
-class LinkForm(forms.Form):
+class LinkForm(PlainForm):
     """What a party is to a tree, from a day on; who it is was found before."""
 
     party = forms.ModelChoiceField(LIVING, widget=forms.HiddenInput)
@@ -105,14 +105,14 @@ class LinkForm(forms.Form):
     on = DayField(label="From")
 
 
-class OwnerForm(forms.Form):
+class OwnerForm(PlainForm):
     """Whose the tree is from a day on; nobody means the nursery itself."""
 
     to = forms.ModelChoiceField(LIVING, required=False, widget=forms.HiddenInput)
     on = DayField(label="From")
 
 
-class AnswerForm(forms.Form):
+class AnswerForm(PlainForm):
     """One question asked, in its very words, and the answer to it."""
 
     question = forms.ChoiceField(

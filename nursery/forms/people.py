@@ -6,13 +6,13 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm, SetPasswordForm
 from django.http import HttpRequest
 
-from nursery.forms.fields import DayField, RowForm
+from nursery.forms.fields import DayField, PlainForm, RowForm, Worded
 from nursery.models import Person
 
 NO_MATCH = "This address and this password do not belong together. Look at both, or ask for a new password."
 
 
-class SignInForm(AuthenticationForm):
+class SignInForm(Worded, AuthenticationForm):
     """E-mail address and password; the address in any case."""
 
     error_messages = {"invalid_login": NO_MATCH, "inactive": NO_MATCH}
@@ -29,7 +29,7 @@ class SignInForm(AuthenticationForm):
         return str(self.cleaned_data["username"]).strip().lower()
 
 
-class NewPasswordForm(SetPasswordForm):
+class NewPasswordForm(Worded, SetPasswordForm):
     """A password twice."""
 
     def __init__(self, user: Person, *args: Any, **kwargs: Any) -> None:
@@ -56,7 +56,7 @@ class ChangePasswordForm(NewPasswordForm):
         return old
 
 
-class ForgottenForm(forms.Form):
+class ForgottenForm(PlainForm):
     """Where to send the link."""
 
     email = forms.EmailField(
@@ -100,7 +100,7 @@ class PersonForm(RowForm):
         }
 
 
-class LetGoForm(forms.Form):
+class LetGoForm(PlainForm):
     """The last day of a person at work."""
 
     on = DayField(label="Last day")

@@ -5,7 +5,7 @@ from zoneinfo import available_timezones
 from django import forms
 
 from nursery import identifiers
-from nursery.forms.fields import CheckedField, CountryField, DayField, RowForm, TypedNumberField
+from nursery.forms.fields import CheckedField, CountryField, DayField, PlainForm, RowForm, TypedNumberField
 from nursery.models import Bench, Nursery
 
 ZONES = sorted(
@@ -83,7 +83,7 @@ class NurseryForm(RowForm):
         }
 
     def __init__(self, *args: object, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)  # type: ignore[arg-type]
+        super().__init__(*args, **kwargs)
         for name in ("street", "town"):
             self.fields[name].required = True
 
@@ -125,7 +125,7 @@ class BenchForm(RowForm):
         return area
 
 
-class DayForm(forms.Form):
+class DayForm(PlainForm):
     """A verb that needs only its day."""
 
     on = DayField(label="From")

@@ -3,7 +3,7 @@
 from django import forms
 from django.apps import apps
 
-from nursery.forms.fields import DayField
+from nursery.forms.fields import DayField, PlainForm
 from nursery.models import Person
 
 OURS = ("nursery", "boarding", "care", "invoicing")
@@ -16,7 +16,7 @@ def kinds() -> list[tuple[str, str]]:
     return [("", "all"), *sorted(named, key=lambda one: one[1])]
 
 
-class TrailForm(forms.Form):
+class TrailForm(PlainForm):
     """By person, kind of thing, its words, and days."""
 
     person = forms.ModelChoiceField(

@@ -3,7 +3,7 @@
 from django import forms
 
 from nursery import tag_codes
-from nursery.forms.fields import DayField, RowForm
+from nursery.forms.fields import DayField, PlainForm, RowForm
 from nursery.models import Nursery, Tag, Tree
 
 
@@ -41,7 +41,7 @@ class NewTreeForm(TreeForm):
         return code_typed(self.cleaned_data["code"])
 
 
-class NameForm(forms.Form):
+class NameForm(PlainForm):
     """Which taxon a tree is, and who says so."""
 
     taxon = forms.CharField(
@@ -54,7 +54,19 @@ class NameForm(forms.Form):
     on = DayField(label="On")
 
 
-class RetireTagForm(forms.Form):
+class GiveTagForm(PlainForm):
+    """A tag for a tree that has none."""
+
+    code = forms.CharField(
+        label="Tag", required=False, help_text="Of a tag printed before; else the next free one."
+    )
+
+    def clean_code(self) -> str | None:
+        """The code meant, None for the next free one."""
+        return code_typed(self.cleaned_data["code"])
+
+
+class RetireTagForm(PlainForm):
     """What became of a tag, and the next one."""
 
     why = forms.ChoiceField(label="What became of it?", choices=Tag.Retired.choices, widget=forms.RadioSelect)

@@ -5,7 +5,7 @@ import datetime as dt
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_safe
 
 from nursery import clock, finding, periods, querysets
 from nursery.csv_answers import csv_answer, csv_wanted
@@ -19,7 +19,7 @@ from nursery.views.trees import tree_way
 
 
 @permitted(*EVERYONE_AT_WORK)
-@require_GET
+@require_safe
 def find(request: HttpRequest) -> HttpResponse:
     """Go to what was typed or scanned; several hits make a list, none a sentence that says what to do."""
     typed = request.GET.get("find") or request.GET.get("q") or ""
@@ -40,7 +40,7 @@ def _way_to(hit: finding.Hit) -> str:
 
 
 @permitted(*OWNER)
-@require_GET
+@require_safe
 def audit_trail(request: HttpRequest) -> HttpResponse:
     """Who did what?"""
     form = TrailForm(request.GET)

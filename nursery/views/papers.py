@@ -5,7 +5,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotModif
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from nursery import clock, jobs, kept_files
 from nursery.actions import jobs as asked_jobs
@@ -25,7 +25,7 @@ PDF_POLICY = "default-src 'none'; object-src 'self'; frame-ancestors 'none'"
 
 
 @permitted(*EVERYONE_AT_WORK)
-@require_GET
+@require_safe
 def kept_file(request: HttpRequest, pk: int) -> HttpResponse:
     """A photo, a signature, a document: its bytes."""
     kept = get_object_or_404(KeptFile, pk=pk)
@@ -36,7 +36,7 @@ def kept_file(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permitted(*EVERYONE_AT_WORK)
-@require_GET
+@require_safe
 def paper(request: HttpRequest, number: str) -> HttpResponse:
     """An issued document; while its file is being made the page says so and looks again by itself."""
     document = _paper(request, number)
@@ -51,7 +51,7 @@ def paper(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @permitted(*EVERYONE_AT_WORK)
-@require_GET
+@require_safe
 def paper_file(request: HttpRequest, number: str) -> HttpResponse:
     """The file of a document, as it was made once."""
     document = _paper(request, number)
@@ -62,7 +62,7 @@ def paper_file(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @permitted(*OWNER)
-@require_GET
+@require_safe
 def jobs_given_up(request: HttpRequest) -> HttpResponse:
     """What could not be made or sent?"""
     return render(request, "nursery/jobs_given_up.html", {"table": ruled(request, JobTable(jobs.failed()))})

@@ -6,7 +6,7 @@ from django.db.models.functions import Coalesce
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
 from nursery import clock, overviews, querysets, slots
 from nursery.actions import parties
@@ -38,7 +38,7 @@ def _listed(request: HttpRequest) -> QuerySet[Party]:
 
 
 @permitted(*DESK)
-@require_GET
+@require_safe
 def people(request: HttpRequest) -> HttpResponse:
     """Whose is it?"""
     table = ruled(request, PartyTable(_listed(request)))
@@ -52,7 +52,7 @@ def people(request: HttpRequest) -> HttpResponse:
 
 
 @permitted(*EVERYONE_AT_WORK)
-@require_GET
+@require_safe
 def party_find(request: HttpRequest) -> HttpResponse:
     """Customers found as their name is typed; works as an ordinary search form too."""
     typed, back = request.GET.get("q", "").strip(), back_to(request, "")
@@ -101,7 +101,7 @@ def _on_with(party: Party, back: str) -> str:
 
 
 @permitted(*EVERYONE_AT_WORK)
-@require_GET
+@require_safe
 def party(request: HttpRequest, pk: int) -> HttpResponse:
     """One customer: how to reach them, their trees, what they answered; money only for those who see it."""
     who, viewer, day = get_object_or_404(Party, pk=pk), viewer_of(request), clock.today()

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from nursery import clock, links
 from nursery.actions import people
@@ -19,7 +19,7 @@ from nursery.viewer import viewer_of
 
 
 @permitted(*OWNER)
-@require_GET
+@require_safe
 def people_at_work(request: HttpRequest) -> HttpResponse:
     """Who works here?"""
     everybody = "all" in request.GET
@@ -52,7 +52,7 @@ def invite(request: HttpRequest) -> HttpResponse:
 
 
 @permitted(*OWNER)
-@require_GET
+@require_safe
 def person(request: HttpRequest, pk: int) -> HttpResponse:
     """One person at work."""
     who = get_object_or_404(Person, pk=pk)

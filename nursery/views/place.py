@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from nursery import clock, overviews
 from nursery.actions import benches, place
@@ -34,7 +34,7 @@ def nursery_details(request: HttpRequest) -> HttpResponse:
 
 
 @permitted(*OWNER)
-@require_GET
+@require_safe
 def set_up(request: HttpRequest) -> HttpResponse:
     """What must be there before the first check-in?"""
     steps = overviews.first_steps(clock.today(), viewer_of(request))

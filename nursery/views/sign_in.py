@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from nursery import clock, links
 from nursery.actions import people
@@ -109,7 +109,7 @@ def password_forgotten(request: HttpRequest) -> HttpResponse:
 
 
 @public
-@require_GET
+@require_safe
 def password_link_sent(request: HttpRequest) -> HttpResponse:
     """Look into your mail."""
     return render(request, "nursery/password_link_sent.html")

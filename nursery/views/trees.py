@@ -7,13 +7,13 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from nursery import clock, overviews
 from nursery.actions import parties, trees
 from nursery.forms.fields import refusals_in
 from nursery.forms.parties import LinkForm, OwnerForm
-from nursery.forms.trees import NameForm, NewTreeForm, RetireTagForm, TreeForm
+from nursery.forms.trees import GiveTagForm, NameForm, NewTreeForm, RetireTagForm, TreeForm
 from nursery.models import Party, PartyLink, Tag, Taxon, Tree
 from nursery.once import once
 from nursery.permissions import DESK, EVERYONE_AT_WORK, permitted
@@ -96,7 +96,7 @@ def tree_determine(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permitted(*EVERYONE_AT_WORK)
-@require_GET
+@require_safe
 def taxon_find(request: HttpRequest) -> HttpResponse:
     """Botanical names that go with what is being typed."""
     typed = (request.GET.get("taxon") or request.GET.get("q") or "").strip()
@@ -141,7 +141,28 @@ def tag_retire(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @permitted(*EVERYONE_AT_WORK)
-@require_GET
+@require_http_methods(["GET", "POST"])
+@once
+def tag_give(request: HttpRequest, pk: int) -> HttpResponse:
+    """A tag for a tree that has none."""
+    tree = get_object_or_404(Tree, pk=pk)
+    form = GiveTagForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        with refusals_in(form):
+            tag = trees.give_tag(tree=tree, **form.cleaned_data, at=clock.now(), by=viewer_of(request))
+            messages.success(request, f"{tree} now has the tag {tag.short}.")
+            return redirect(tree_way(pk))
+    page = {
+        "form": form,
+        "heading": f"Which tag for {tree}?",
+        "verb": "Give the tag",
+        "back_address": tree_way(pk),
+    }
+    return render(request, "nursery/form_page.html", page)
+
+
+@permitted(*EVERYONE_AT_WORK)
+@require_safe
 def tree_people(request: HttpRequest, pk: int) -> HttpResponse:
     """Who stands behind this tree?"""
     tree, day = get_object_or_404(Tree.objects.select_related("taxon"), pk=pk), clock.today()
