@@ -1,11 +1,12 @@
 """Work, due items and the ledger by the question that is asked. The day comes first; it is a date at the nursery."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 
-from boarding.models import Look, Occupancy, Photo, Stay
+from boarding.health import Standing
+from boarding.models import Look, Occupancy, Photo, StandingRow, Stay
 from boarding.querysets import midnight
 from boarding.states import StayState
 from care import minutes
@@ -123,7 +124,8 @@ def stay_at(tree: Tree, instant: dt.datetime) -> Stay | None:
     ended = Q(left_at=None) | Q(left_at__gte=midnight(day))
     stays = list(Stay.objects.filter(begun & ended, tree=tree).order_by("received_at", "pk"))
     holding = [stay for stay in stays if _holds(stay, instant)]
-    return (holding or stays or [None])[-1]
+    chosen = holding or stays
+    return chosen[-1] if chosen else None
 
 
 def _holds(stay: Stay, instant: dt.datetime) -> bool:
@@ -162,6 +164,20 @@ def items_of_gone() -> QuerySet[DueItem]:
     gone = [StayState.HANDED_BACK, StayState.DIED, StayState.REMAINS_HANDED_OVER, StayState.REMAINS_DISPOSED]
     gone += [StayState.DISPOSED_UNDER_NOTICE, StayState.TURNED_AWAY, StayState.NEVER_CAME]
     return open_items().filter(stay__state__in=gone).select_related("stay")
+
+
+def looks_not_followed() -> Sequence[Look]:
+    """The last look of each tree whose open 'look again' it does, or which is under observation without one."""
+    waiting = DueItem.objects.filter(tree=OuterRef("tree"), kind=DueItem.Kind.LOOK, state=DueItem.State.OPEN)
+    last = Look.objects.filter(tree=OuterRef("tree")).order_by("-at", "-pk").values("pk")[:1]
+    observed = StandingRow.objects.filter(until_at=None, standing=Standing.OBSERVED.value).values("tree")
+    in_house = Stay.objects.filter(state__in=[StayState.IN_CARE, StayState.READY]).values("tree")
+    rows = Look.objects.filter(pk=Subquery(last), tree__in=in_house).annotate(
+        waits=Exists(waiting), earliest=Subquery(waiting.order_by("earliest_on").values("earliest_on")[:1])
+    )
+    unplanned = list(rows.filter(waits=False, tree__in=observed).select_related("tree", "by", "stay"))
+    unticked = rows.filter(waits=True).select_related("tree", "by", "stay")
+    return [*unplanned, *(look for look in unticked if look.earliest <= clock.day_of(look.at))]
 
 
 # ---- the ledger --------------------------------------------------------------------------------------------------

@@ -113,7 +113,7 @@ def correct_entry(
     by: Person,
     activity: Activity | None = None,
 ) -> TimeEntry:
-    """Set right the times or the kind of work, with the reason. Beside other work of the person it is to be confirmed."""
+    """Set right the times or the kind of work, with the reason. Beside other work it is to be confirmed anew."""
     entry = _to_change(entry, EntryVerb.CORRECT, by)
     why = steps.reason_given(why)
     steps.require_span(started_at, stopped_at, at)

@@ -10,6 +10,7 @@ from boarding.actions.looks import FindingInput, record_look
 from boarding.health import Standing
 from boarding.models import Look
 from boarding.overviews import standing_of
+from care import querysets
 from care.actions import due
 from nursery.models import Nursery, Person, Tree
 
@@ -32,3 +33,14 @@ def look_and_plan(
     observed = standing_of(tree) is Standing.OBSERVED
     due.after_look(look=look, needs_another=observed, days=Nursery.here().clean_days_apart, at=at, by=by)
     return look
+
+
+def catch_up(*, at: dt.datetime) -> int:
+    """What looks written down elsewhere make due or done: for each tree not followed yet. Returns how many trees."""
+    waiting = querysets.looks_not_followed()
+    for look in waiting:
+        observed = standing_of(look.tree) is Standing.OBSERVED
+        due.after_look(
+            look=look, needs_another=observed, days=Nursery.here().clean_days_apart, at=at, by=look.by
+        )
+    return len(waiting)

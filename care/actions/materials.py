@@ -7,6 +7,7 @@ from typing import Any
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 
+from boarding.querysets import midnight
 from care import querysets
 from care.actions import ledger, steps
 from care.models import LedgerEntry, Material, MaterialUse
@@ -79,7 +80,7 @@ def use_material(
         raise Refused("in-the-future", "This day lies ahead: write what has been used.", field="on")
     if material.retired_on is not None and material.retired_on <= on:
         raise Refused("retired", f"{material} is off the list: choose another.", field="material")
-    noon = querysets.midnight(on) + dt.timedelta(hours=12)
+    noon = midnight(on) + dt.timedelta(hours=12)
     steps.require_workable(tree, noon)
     use = MaterialUse.objects.create(
         tree=tree,

@@ -35,7 +35,7 @@ CLAIM = """
 
 
 def is_time(now: dt.datetime) -> bool:
-    """Whether the morning's hour has come on the nursery's wall clock. Past it all day, so a missed one is caught up."""
+    """Whether the morning's hour has come on the nursery's wall clock; true all day, to catch up what was missed."""
     return clock.local(now).time() >= Nursery.here().reminder_at
 
 
@@ -75,9 +75,9 @@ def send_waiting(*, day: dt.date, at: dt.datetime) -> int:
 def send_mail(*, mail: ReminderMail, at: dt.datetime) -> bool:
     """Hand the mail over and mark it as sent; False when another process has it, or the server did not take it.
 
-    The line to the server is opened first, so that a server that is away leaves the mail where it was. No transaction is
-    held while the server is asked. A refusal is a fact: the mail waits for the next run, or has failed for good. A line
-    that breaks is not: the mail may have arrived, and stays as perhaps sent.
+    The line to the server is opened first, so that a server that is away leaves the mail where it was. No
+    transaction is held while the server is asked. A refusal is a fact: the mail waits for the next run, or has
+    failed for good. A line that breaks is not: the mail may have arrived, and stays as perhaps sent.
     """
     words = message(mail, at)
     line = get_connection()
@@ -171,7 +171,7 @@ def _perhaps(mail: ReminderMail, error: Exception) -> bool:
 
 
 def _is_final(error: Exception) -> bool:
-    """A refusal of the address or the text by a code of 500 or more; below that, servers ask to come again (RFC 5321)."""
+    """A refusal of address or text for good; by codes below 500 servers ask to come again (RFC 5321, 4.2.1)."""
     if isinstance(error, smtplib.SMTPRecipientsRefused):
         return all(code >= 500 for code, _ in error.recipients.values())
     return isinstance(error, smtplib.SMTPResponseException) and _code(error) >= 550
@@ -183,9 +183,8 @@ def _code(error: smtplib.SMTPResponseException) -> int:
 
 def _in_words(error: Exception) -> str:
     if isinstance(error, smtplib.SMTPRecipientsRefused):
-        return "; ".join(f"{to}: {code} {_text(said)}" for to, (code, said) in error.recipients.items())[
-            :LONGEST_FAILURE
-        ]
+        said = [f"{to}: {code} {_text(text)}" for to, (code, text) in error.recipients.items()]
+        return "; ".join(said)[:LONGEST_FAILURE]
     return f"{type(error).__name__}: {error}"[:LONGEST_FAILURE]
 
 

@@ -1,0 +1,1 @@
+"""What people type about work, materials and what is due."""

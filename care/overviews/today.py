@@ -1,0 +1,327 @@
+"""The page Today: what is due, what is held up, what moves, what to look at. One list of lines for each question."""
+
+import datetime as dt
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from django.db.models import Count, Q, QuerySet
+
+from boarding.health import WORDS as STANDING_WORDS
+from boarding.models import Look, Occupancy, Stay
+from boarding.overviews.benches import benches_now, in_the_wrong_zone
+from boarding.overviews.gate import possible_verbs
+from boarding.querysets import every_hold_standing, gate_on, in_house, midnight
+from boarding.states import WORDS as STAY_WORDS
+from boarding.states import StayState
+from care import querysets
+from care.models import DueItem, ReminderMail, TimeEntry
+from care.overviews import due_lines
+from nursery import clock, jobs, overviews, slots, words
+from nursery.models import Person, Tag
+from nursery.permissions import DESK
+from nursery.ways import first_way, way
+
+MOST = 40
+HELD_UP = "today.held_up"
+SENDING = dt.timedelta(minutes=2)
+NEW_SINCE = dt.timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class Verb:
+    """The one button of a line. With `fields` or `posts` it is a form that posts, otherwise a link."""
+
+    word: str
+    address: str
+    posts: bool = False
+    fields: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line: the margin (when), what it is about, more about it, the tree, the page behind it, its verb."""
+
+    margin: str
+    what: str
+    more: str = ""
+    tag: str = ""
+    tree: str = ""
+    tree_address: str = ""
+    address: str = ""
+    verb: Verb | None = None
+
+
+@dataclass(frozen=True)
+class Part:
+    """A heading with its lines; `more` counts those that do not stand here."""
+
+    heading: str
+    lines: tuple[Line, ...]
+    more: int = 0
+    nothing: str = "Nothing."
+
+
+@dataclass(frozen=True)
+class Today:
+    """The whole page."""
+
+    day: dt.date
+    due: tuple[Part, ...]
+    held_up: tuple[Line, ...]
+    pieces: tuple[slots.Piece, ...]
+    moving: tuple[Line, ...]
+    look_at: tuple[Line, ...]
+    first_steps: tuple[overviews.FirstStep, ...] = field(default=())
+
+    @property
+    def is_quiet(self) -> bool:
+        """Nothing is due, and nothing asks for a look."""
+        parts = any(part.lines for part in self.due)
+        return not (parts or self.held_up or self.pieces or self.moving or self.look_at)
+
+
+def today(*, day: dt.date, now: dt.datetime, viewer: Person) -> Today:
+    """Everything the page shows to this viewer; a fixed number of queries however much there is."""
+    return Today(
+        day=day,
+        due=tuple(_due(day)),
+        held_up=(*_to_confirm(viewer), *_held(now)),
+        pieces=tuple(slots.pieces(HELD_UP, None, day, viewer)),
+        moving=tuple(_moving(day)),
+        look_at=tuple(_look_at(day, now, viewer)),
+        first_steps=tuple(overviews.still_to_do(overviews.first_steps(day, viewer))),
+    )
+
+
+# ---- due ---------------------------------------------------------------------------------------------------------
+
+
+def _due(day: dt.date) -> Iterator[Part]:
+    tomorrow = day + dt.timedelta(days=1)
+    counted = querysets.due_by(tomorrow).aggregate(
+        over=Count("pk", filter=Q(due_on__lt=day)),
+        today=Count("pk", filter=Q(due_on=day)),
+        next=Count("pk", filter=Q(due_on=tomorrow)),
+    )
+    due = querysets.open_items().order_by("due_on", "pk")
+    yield _part("Overdue", due.filter(due_on__lt=day), day, counted["over"])
+    yield _part("Due today", due.filter(due_on=day), day, counted["today"])
+    yield _part("Tomorrow", due.filter(due_on=tomorrow), day, counted["next"])
+
+
+def _part(heading: str, items: QuerySet[DueItem], day: dt.date, count: int) -> Part:
+    shown = due_lines.lines(items[:MOST], day) if count else []
+    return Part(heading, tuple(_due_line(line) for line in shown), max(0, count - len(shown)))
+
+
+def _due_line(line: due_lines.DueLine) -> Line:
+    away = "away" if line.away else ""
+    return Line(
+        margin=line.overdue_words or words.short_day(line.due_on),
+        what=line.what,
+        more=due_lines.one_line([line.owner, line.bench, line.why, away]),
+        tag=line.tag,
+        tree=line.tree,
+        tree_address=tree_page(line.tree_pk),
+        address=first_way_to("due_item", line.pk),
+        verb=None if line.away else verb_of(line),
+    )
+
+
+def verb_of(line: due_lines.DueLine) -> Verb:
+    """What does the item: the clock for a treatment, the look for a look, one press for anything else."""
+    if line.kind == DueItem.Kind.TREAT and line.activity_pk:
+        fields = (("tree", str(line.tree_pk)), ("activity", str(line.activity_pk)))
+        return Verb("Start the clock", first_way_to("clock_start"), True, fields)
+    if line.kind == DueItem.Kind.LOOK:
+        return Verb("Look now", way("look_add", line.tree_pk) or tree_page(line.tree_pk))
+    return Verb("Done", first_way_to("due_item_done", line.pk), True)
+
+
+# ---- held up -----------------------------------------------------------------------------------------------------
+
+
+def _to_confirm(viewer: Person) -> Iterator[Line]:
+    waiting = querysets.to_confirm().order_by("started_at")
+    mine = waiting if viewer.role in DESK else waiting.filter(person=viewer)
+    for entry in mine[:MOST]:
+        yield Line(
+            margin=words.short_day(clock.local(entry.started_at)),
+            what=_doubt_words(entry),
+            more=f"{entry.activity}, {entry.person}, from {words.clock_time(clock.local(entry.started_at))}",
+            tree=str(entry.tree),
+            tree_address=tree_page(entry.tree_id),
+            address=first_way_to("entry", entry.pk),
+            verb=Verb(
+                "Confirm" if not entry.doubtful_at else "State the end",
+                first_way_to("entry_confirm", entry.pk),
+            ),
+        )
+
+
+def _doubt_words(entry: TimeEntry) -> str:
+    if entry.doubtful_at:
+        return "Doubtful clock, not billed" if entry.stopped_at else "A clock still runs, nobody believes it"
+    return "Work to confirm, not billed"
+
+
+def _held(now: dt.datetime) -> Iterator[Line]:
+    for hold in every_hold_standing(now).select_related("tree").order_by("until_at", "pk")[:MOST]:
+        until = f"until {words.moment(clock.local(hold.until_at))}" if hold.until_at else "until it is lifted"
+        yield Line(
+            margin="held",
+            what=f"{hold.get_kind_display()}: {hold.reason}",
+            more=until,
+            tree=str(hold.tree),
+            tree_address=tree_page(hold.tree_id),
+            verb=Verb("See the tree", tree_page(hold.tree_id)),
+        )
+
+
+# ---- moving ------------------------------------------------------------------------------------------------------
+
+
+def _moving(day: dt.date) -> Iterator[Line]:
+    late_in = Q(state=StayState.ANNOUNCED, expected_in_on__lte=day)
+    late_out = Q(state=StayState.IN_CARE, expected_out_on__lte=day)
+    at_the_gate = Q(state__in=[StayState.BEING_RECEIVED, StayState.READY])
+    stays = list(
+        gate_on(day).filter(late_in | late_out | at_the_gate).order_by("expected_out_on", "pk")[:MOST]
+    )
+    tags = tags_of(stay.tree_id for stay in stays)
+    for stay in stays:
+        yield Line(
+            margin=_when(stay),
+            what=STAY_WORDS[stay.lifeline].capitalize()
+            if stay.state != StayState.IN_CARE
+            else "Expected to go home",
+            more=str(stay.owner),
+            tag=tags.get(stay.tree_id, ""),
+            tree=str(stay.tree),
+            tree_address=tree_page(stay.tree_id),
+            verb=_gate_verb(stay),
+        )
+
+
+def _when(stay: Stay) -> str:
+    on = stay.expected_in_on if stay.state == StayState.ANNOUNCED else stay.expected_out_on
+    return words.short_day(on) if on else "in" if stay.state == StayState.BEING_RECEIVED else "out"
+
+
+def _gate_verb(stay: Stay) -> Verb:
+    if stay.state == StayState.BEING_RECEIVED and stay.visit_id:
+        return Verb("Go on receiving", way("visit", stay.visit_id) or first_way("gate"))
+    possible = next((verb for verb in possible_verbs(stay) if way(verb.url_name, stay.pk)), None)
+    if possible is not None:
+        return Verb(possible.word, way(possible.url_name, stay.pk) or "/")
+    return Verb("Go to the Gate", first_way("gate"))
+
+
+# ---- look at this ------------------------------------------------------------------------------------------------
+
+
+def _look_at(day: dt.date, now: dt.datetime, viewer: Person) -> Iterator[Line]:
+    yield from _findings(day)
+    yield from _wrong_zone(day, now)
+    yield from _nowhere()
+    if viewer.role in DESK:
+        yield from _mails(now)
+        yield from _jobs()
+
+
+def _findings(day: dt.date) -> Iterator[Line]:
+    since = midnight(day - NEW_SINCE)
+    signs = Q(live__gt=0) | Q(ants=True) | Q(honeydew=True)
+    looks = list(
+        Look.objects.filter(signs, at__gte=since).select_related("tree", "by").order_by("-at")[:MOST]
+    )
+    tags = tags_of(look.tree_id for look in looks)
+    for look in looks:
+        yield Line(
+            margin=words.short_day(clock.local(look.at)),
+            what=_seen(look),
+            more=f"seen by {look.by}",
+            tag=tags.get(look.tree_id, ""),
+            tree=str(look.tree),
+            tree_address=tree_page(look.tree_id),
+            verb=Verb("See the tree", tree_page(look.tree_id)),
+        )
+
+
+def _seen(look: Look) -> str:
+    if look.live:
+        return f"{look.live} alive on {look.twigs} twigs"
+    return "Ants seen" if look.ants else "Honeydew seen"
+
+
+def _wrong_zone(day: dt.date, now: dt.datetime) -> Iterator[Line]:
+    for bench, one in in_the_wrong_zone(benches_now(day, now))[:MOST]:
+        yield Line(
+            margin="wrong zone",
+            what=f"{STANDING_WORDS[one.standing].capitalize()} on {bench}",
+            more=bench.get_zone_display(),
+            tag=one.tag,
+            tree=str(one.tree),
+            tree_address=tree_page(one.tree.pk),
+            verb=Verb("Move it", way("tree_move", one.tree.pk) or tree_page(one.tree.pk)),
+        )
+
+
+def _nowhere() -> Iterator[Line]:
+    placed = Occupancy.objects.filter(until_at=None).values("tree")
+    here = in_house().exclude(state=StayState.BEING_RECEIVED).exclude(tree__in=placed)
+    stays = list(here.select_related("tree", "owner")[:MOST])
+    tags = tags_of(stay.tree_id for stay in stays)
+    for stay in stays:
+        yield Line(
+            margin="no place",
+            what="In care, and stands nowhere",
+            more=str(stay.owner),
+            tag=tags.get(stay.tree_id, ""),
+            tree=str(stay.tree),
+            tree_address=tree_page(stay.tree_id),
+            verb=Verb("Give it a place", way("tree_move", stay.tree_id) or tree_page(stay.tree_id)),
+        )
+
+
+def _mails(now: dt.datetime) -> Iterator[Line]:
+    for mail in querysets.mails_perhaps_sent(now - SENDING)[:MOST]:
+        yield _mail_line(mail, "Reminder perhaps sent: ask whether it arrived")
+    for mail in querysets.mails_failed()[:MOST]:
+        yield _mail_line(mail, f"Reminder not sent: {mail.failure}")
+
+
+def _mail_line(mail: ReminderMail, what: str) -> Line:
+    return Line(
+        margin=words.short_day(mail.day),
+        what=what,
+        more=f"to {mail.person}, {mail.person.email}",
+        address=first_way_to("reminders"),
+        verb=Verb("Seen", first_way_to("reminder_seen", mail.pk), True),
+    )
+
+
+def _jobs() -> Iterator[Line]:
+    count = jobs.failed().count()
+    if count:
+        what = "1 job was given up" if count == 1 else f"{count} jobs were given up"
+        yield Line(margin="jobs", what=what, verb=Verb("See why", first_way("jobs_given_up")))
+
+
+# ---- ways --------------------------------------------------------------------------------------------------------
+
+
+def tree_page(pk: int) -> str:
+    """The page of a tree, the people behind it while it has no page of its own."""
+    return way("tree", pk) or way("tree_people", pk) or "/"
+
+
+def first_way_to(name: str, *args: int) -> str:
+    """An address of this app."""
+    return way(name, *args) or "/"
+
+
+def tags_of(trees: Iterable[int]) -> dict[int, str]:
+    """The live tag of each tree as people read it; one query."""
+    rows = Tag.objects.filter(tree__in=list(trees), retired_at=None)
+    return {tag.tree_id: tag.short for tag in rows}

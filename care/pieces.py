@@ -1,0 +1,47 @@
+"""What care puts into slots of the pages below it: the work of a tree, its marks on the stay strip, the first steps."""
+
+import datetime as dt
+
+from boarding.overviews.strips import SLOT, StripSpan, WorkMark
+from boarding.querysets import midnight
+from care import querysets
+from care.models import Activity, TimeEntry
+from care.overviews.work import tree_care
+from nursery import clock, slots
+from nursery.models import Person, Tree
+from nursery.overviews import FIRST_STEPS, FirstStep
+
+CARE_OF_A_TREE = "tree.care"
+
+
+def care_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece:
+    """Work, due items and materials of a tree."""
+    return slots.Piece("care/pieces/tree_care.html", tree_care(tree, day))
+
+
+def work_marks(span: StripSpan, day: dt.date, viewer: Person | None) -> slots.Piece:
+    """What was done on each day of the span, each kind once a day."""
+    done = querysets.not_struck_out().filter(tree=span.tree, stopped_at__isnull=False)
+    since, until = midnight(span.first), midnight(span.last + dt.timedelta(days=1))
+    entries = done.filter(started_at__gte=since, started_at__lt=until).select_related("activity")
+    marks = dict.fromkeys(_mark(entry) for entry in entries.order_by("started_at", "pk"))
+    return slots.Piece("", tuple(marks))
+
+
+def activities_step(subject: None, day: dt.date, viewer: Person | None) -> slots.Piece:
+    """Whether there are kinds of work to clock."""
+    count = Activity.objects.filter(retired_on=None).count()
+    state = f"{count} kinds of work." if count else "No kind of work yet, so no clock can start."
+    step = FirstStep(
+        "What work is done?", count > 0, state, "activities_begin", "Begin with the usual kinds of work"
+    )
+    return slots.Piece("nursery/pieces/first_step.html", step)
+
+
+def _mark(entry: TimeEntry) -> WorkMark:
+    return WorkMark(clock.day_of(entry.started_at), entry.activity.code, entry.activity.is_treatment)
+
+
+slots.fill(CARE_OF_A_TREE, care_of)
+slots.fill(SLOT, work_marks)
+slots.fill(FIRST_STEPS, activities_step)

@@ -1,0 +1,1 @@
+"""The lists of care as ruled tables."""

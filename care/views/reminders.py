@@ -1,0 +1,44 @@
+"""Reminders: which went out, and those a person has to look at."""
+
+from django.contrib import messages
+from django.db.models import Count
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from care.actions.reminders import mark_seen
+from care.models import ReminderMail
+from care.tables.work import ReminderTable
+from nursery import clock
+from nursery.csv_answers import csv_answer, csv_wanted
+from nursery.once import once
+from nursery.permissions import DESK, permitted
+from nursery.refusals import Refused
+from nursery.tables import ruled
+from nursery.viewer import viewer_of
+from nursery.ways import back_to
+
+
+@permitted(*DESK)
+@require_GET
+def reminders(request: HttpRequest) -> HttpResponse:
+    """Which reminders went out?"""
+    mails = ReminderMail.objects.select_related("person").annotate(item_count=Count("reminders"))
+    table = ruled(request, ReminderTable(mails, empty_text=ReminderTable.Meta.empty_text))
+    if csv_wanted(request):
+        return csv_answer(table, "reminders")
+    return render(request, "care/reminders.html", {"table": table})
+
+
+@permitted(*DESK)
+@require_POST
+@once
+def reminder_seen(request: HttpRequest, pk: int) -> HttpResponse:
+    """Somebody has looked at a mail that may not have arrived."""
+    mail = get_object_or_404(ReminderMail, pk=pk)
+    try:
+        mark_seen(mail=mail, at=clock.now(), by=viewer_of(request))
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+    return redirect(back_to(request, reverse("today")))
