@@ -13,7 +13,7 @@ from boarding import certainty
 from boarding.models import Agreement, ConditionReport, Handback, Look, Photo, Signature, Stay
 from boarding.overviews import standing_row_of
 from boarding.overviews.health import name_of, standing_now
-from boarding.overviews.strips import draw, span_of
+from boarding.overviews.strips import draw, marks_in, span_of
 from boarding.overviews.then_and_now import then_and_now
 from boarding.standing_reasons import days_together, joined
 from care.models import Activity
@@ -84,6 +84,11 @@ def organisms_found(looks: Sequence[Look]) -> str:
     """What the looks of a stay counted, alive or dead, in words; scale insects at large when nothing was found."""
     found = [name_of(finding) for look in looks for finding in look.findings.all()]
     return joined(list(dict.fromkeys(found))) or SCALE
+
+
+def next_look_over(left_on: dt.date) -> dt.date:
+    """When a tree that went home should be looked over next: at the end of the weeks it stands apart."""
+    return left_on + dt.timedelta(days=APART_DAYS)
 
 
 def tree_words(tree: Tree) -> dict[str, Any]:
@@ -176,7 +181,7 @@ def _wire(report: ConditionReport, off_by: dt.date | None) -> dict[str, str]:
 
 def home_advice(agreement: Agreement | None, left_on: dt.date) -> list[str]:
     """What to do at home, by what was asked at check-in. Where a label or a local code says more, that comes first."""
-    apart_until = words.day(left_on + dt.timedelta(days=APART_DAYS))
+    apart_until = words.day(next_look_over(left_on))
     advice = [
         f"Keep the tree apart from other plants for four weeks, until {apart_until}.",
         "Look at the undersides and forks of the twigs with a lens once a week; ants on the trunk are the first sign.",
@@ -232,7 +237,7 @@ def _strip(stay: Stay, today: dt.date) -> dict[str, Any]:
     span = span_of(stay, today)
     if span is None:
         return {"strip": {}, "summary": ""}
-    drawn = draw(span, papers.strip_marks(span, today, None).facts)
+    drawn = draw(span, marks_in(span, today, None))
     return {"strip": asdict(drawn.strip), "summary": drawn.summary}
 
 

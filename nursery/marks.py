@@ -22,7 +22,7 @@ MARKS: dict[str, Mark] = {
     "suspect": _mark("suspect", "suspect"),
     "infested": _mark("live seen", "live_seen"),
     "under_treatment": _mark("under treatment", "under_treatment"),
-    "under_observation": _mark("being watched", "being_watched"),
+    "observed": _mark("being watched", "being_watched"),
     "notifiable": _mark("notifiable suspected", "notifiable"),
 }
 

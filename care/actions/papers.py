@@ -12,7 +12,7 @@ from boarding.models import Handback, Look, Stay
 from boarding.overviews.health import none_seen_last, standing_at
 from boarding.states import StayState
 from care.actions.due import end_care
-from care.documents import APART_DAYS, certificate_words, handback_words, organisms_found
+from care.documents import certificate_words, handback_words, next_look_over, organisms_found
 from care.models import Certificate, CertificateWithdrawal, DueItem, HandbackReport
 from care.overviews import papers as drawn
 from nursery import audit, clock, papers, words
@@ -42,7 +42,7 @@ def give_back(
         sign_certificate(stay=stay, at=at, by=by)
     handback = hand_back(stay=stay, at=at, by=by, **handing)
     on = clock.day_of(at)
-    next_look_on = next_look_on or on + dt.timedelta(days=APART_DAYS)
+    next_look_on = next_look_on or next_look_over(on)
     _refuse_dates(handback, on, wire_off_by, next_look_on)
     told = handback_words(handback, wire_off_by=wire_off_by, next_look_on=next_look_on)
     paper = papers.issue(kind="handback", title="Handback report", words=told, on=on, at=at, by=by)

@@ -1,4 +1,4 @@
-"""What the papers of a handback draw on: the work as it was charged, nights apart, treatments, photos, the strip."""
+"""What the papers of a handback draw on: the work as it was charged, nights apart, treatments, photos."""
 
 import datetime as dt
 from collections.abc import Sequence
@@ -9,12 +9,11 @@ from django.db.models import QuerySet
 
 from boarding.models import ConditionReport, Look, Occupancy, Photo, Stay
 from boarding.nights import nights
-from boarding.overviews.strips import StripSpan, WorkMark
 from boarding.querysets import midnight
 from care import minutes, querysets
 from care.models import Activity, LedgerEntry, TimeEntry
-from nursery import clock, slots
-from nursery.models import Person, Zone
+from nursery import clock
+from nursery.models import Zone
 
 APART = (Zone.ISOLATION, Zone.OBSERVATION, Zone.WASH)
 PASSING = (Zone.WASH,)
@@ -144,14 +143,3 @@ def newest_photo(stay: Stay) -> Photo | None:
     """The picture that shows the tree best now: the newest from the front, else the newest at all."""
     photos = Photo.objects.filter(stay=stay, replaced_at=None).order_by("-added_at", "-pk")
     return photos.filter(angle=Photo.Angle.FRONT).first() or photos.first()
-
-
-def strip_marks(span: StripSpan, day: dt.date, viewer: Person | None) -> slots.Piece:
-    """What was done to the tree in a span, for its strip: each activity of a day once."""
-    work = querysets.standing_work().filter(tree=span.tree, started_at__gte=midnight(span.first))
-    work = work.filter(started_at__lt=midnight(span.last + dt.timedelta(days=1))).select_related("activity")
-    marks = dict.fromkeys(
-        WorkMark(clock.day_of(entry.started_at), entry.activity.code, entry.activity.is_treatment)
-        for entry in work.order_by("started_at", "pk")
-    )
-    return slots.Piece("", tuple(marks))

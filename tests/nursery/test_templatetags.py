@@ -113,7 +113,7 @@ def test_a_whole_form_says_that_nothing_was_written():
         ("suspect", "suspect", "twig with one hollow hump"),
         ("infested", "live seen", "twig with filled humps"),
         ("under_treatment", "under treatment", "twig with filled humps crossed by a brush stroke"),
-        ("under_observation", "being watched", "twig under a lens"),
+        ("observed", "being watched", "twig under a lens"),
         ("notifiable", "notifiable suspected", "twig under a seal"),
     ],
 )

@@ -1,0 +1,77 @@
+"""The page of a handback: what is still needed, who may collect, what is signed, and the papers it left."""
+
+import datetime as dt
+import hashlib
+from dataclasses import dataclass
+
+from boarding.health import Standing
+from boarding.models import Stay
+from boarding.overviews import standing_of
+from boarding.overviews.handback import Need, asks_for_acknowledgement, needs_of, receipt_words
+from boarding.overviews.then_and_now import ThenAndNow, then_and_now
+from care.models import Certificate, DueItem, HandbackReport
+from nursery import clock
+from nursery.models import Paper, Party, Person, Role
+from nursery.overviews import tree_parties
+
+
+@dataclass(frozen=True)
+class HandbackPage:
+    """Everything the page of a handback shows."""
+
+    stay: Stay
+    needs: tuple[Need, ...]
+    may_collect: tuple[Party, ...]
+    both: ThenAndNow
+    text: str
+    report: Paper | None
+    certificates: tuple[Certificate, ...]
+    certificate_why_not: str
+    asks: dict[str, bool]
+
+    @property
+    def complete(self) -> bool:
+        return all(need.met for need in self.needs)
+
+    @property
+    def shown_sha256(self) -> str:
+        return hashlib.sha256(self.text.encode()).hexdigest()
+
+
+def handback_page(stay: Stay, at: dt.datetime, viewer: Person) -> HandbackPage:
+    """The page as of an instant."""
+    on = clock.day_of(at)
+    parties, both = tree_parties(stay.tree, on), then_and_now(stay)
+    report = HandbackReport.objects.filter(stay=stay).select_related("paper").first()
+    why_not = certificate_why_not(stay, viewer)
+    return HandbackPage(
+        stay=stay,
+        needs=tuple(needs_of(stay, at)) if report is None else (),
+        may_collect=tuple(party for party in (parties.owner, *parties.collectors) if party),
+        both=both,
+        text=receipt_words(stay, on),
+        report=report.paper if report else None,
+        certificates=tuple(
+            Certificate.objects.filter(stay=stay).select_related("paper", "withdrawal", "signed_by")
+        ),
+        certificate_why_not=why_not,
+        asks={
+            "live_acknowledged": asks_for_acknowledgement(stay),
+            "wire_off_by": bool(both.now and both.now.wire.strip()),
+            "certificate": not why_not,
+        },
+    )
+
+
+def certificate_why_not(stay: Stay, viewer: Person) -> str:
+    """Why no certificate can be signed now, in a sentence; empty when it can."""
+    if viewer.role != Role.PROPRIETOR:
+        return "A care certificate is signed by the proprietor."
+    if standing_of(stay.tree) is not Standing.CLEAN:
+        return "No care certificate: the tree is not clean by the rule."
+    item = DueItem.objects.filter(tree=stay.tree, state=DueItem.State.OPEN).first()
+    if item:
+        return f"No care certificate: still due is {item.what.lower()}."
+    if Certificate.objects.filter(stay=stay, withdrawal=None).exists():
+        return "The care certificate is signed already."
+    return ""
