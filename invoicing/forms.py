@@ -92,8 +92,18 @@ def _price_field(price: Price) -> TypedNumberField:
     per_cent = isinstance(price.row, FixedRate) and price.row.kind in PER_CENT
     places = 0 if per_cent else (4 if price.column in (*CLASS_PRICES[:3], "hour_net", "amount") else 2)
     return TypedNumberField(
-        label=_label(price), places=places, least=0, most=100 if per_cent else None, initial=price.amount
+        label=_label(price),
+        places=places,
+        least=0,
+        most=100 if per_cent else None,
+        initial=f"{price.amount:.0f}" if per_cent else _typed(price.amount),
     )
+
+
+def _typed(amount: Decimal) -> str:
+    """A price as somebody would type it: two places, or as many as it needs."""
+    exact = f"{amount.normalize():f}"
+    return exact if len(exact.partition(".")[2]) > 2 else f"{amount:.2f}"
 
 
 def _label(price: Price) -> str:

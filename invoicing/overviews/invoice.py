@@ -86,7 +86,8 @@ class InvoicePage:
 
 def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
     """All of one invoice; as many queries for ten lines as for a hundred."""
-    lines = list(invoice.lines.order_by("position").select_related("stay"))
+    around = ("stay__visit__opened_by", "stay__handback__by", "stay__handback__collector")
+    lines = list(invoice.lines.order_by("position").select_related(*around))
     facts = _facts(invoice, lines)
     account = InvoiceAccount.objects.filter(invoice=invoice).first()
     allocations = invoice.allocations.select_related("payment").order_by("at", "pk")
@@ -181,16 +182,25 @@ class _NightRows:
 
 
 def _behind_keeping(line: InvoiceLine, stay: Stay, nights: _NightRows) -> list[Behind]:
-    """Days of the stay; free nights and absences where they bear on the price."""
-    facts = [Behind(_day(stay.received_at, nights.zone), "received")]
-    if line.kind in (InvoiceLine.Kind.BOARDING, InvoiceLine.Kind.ISOLATION):
+    """Days of the stay and who was at the gate; free nights and absences where they bear on the price."""
+    kind = InvoiceLine.Kind
+    facts: list[Behind] = []
+    if line.kind != kind.PACK:
+        by = f" by {stay.visit.opened_by.first_name}" if stay.visit else ""
+        facts.append(Behind(_day(stay.received_at, nights.zone), f"received{by}"))
+    if line.kind in (kind.BOARDING, kind.ISOLATION):
         facts += [Behind(row.night_of, f"night not charged: {row.reason}") for row in nights.free[stay.pk]]
         facts += [_absence(row, nights.zone) for row in nights.absences[stay.pk]]
-    if line.kind == InvoiceLine.Kind.ISOLATION:
+    if line.kind == kind.ISOLATION:
         facts.append(Behind(stay.isolation_agreed_on, "owner agreed to the isolation surcharge"))
-    if stay.left_at:
-        facts.append(Behind(_day(stay.left_at, nights.zone), "left"))
+    if stay.left_at and line.kind != kind.INTAKE:
+        facts.append(Behind(_day(stay.left_at, nights.zone), _left_words(stay)))
     return facts
+
+
+def _left_words(stay: Stay) -> str:
+    handback = getattr(stay, "handback", None)
+    return f"handed back to {handback.collector} by {handback.by.first_name}" if handback else "left"
 
 
 def _absence(row: Absence, zone: ZoneInfo) -> Behind:

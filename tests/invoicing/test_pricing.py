@@ -1,0 +1,194 @@
+"""The price of a stay from its facts: expected figures are worked by hand from rate card R1."""
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from boarding.nights import Absence
+from invoicing.pricing import (
+    Billed,
+    CannotPrice,
+    ClassPrices,
+    PriceSheet,
+    StayFacts,
+    boarding_price,
+    cheapest_cover,
+    period_words,
+    stay_lines,
+)
+from tests.factories import R1_CLASSES, R1_FIXED, R1_LABOUR
+
+D = Decimal
+CLASSES = {size: ClassPrices(*map(D, prices)) for size, prices in R1_CLASSES.items()}
+R1 = PriceSheet(
+    "R1", CLASSES, {k: D(v) for k, v in R1_LABOUR.items()}, {k: D(v) for k, v in R1_FIXED.items()}
+)
+JUNE_3 = date(2026, 6, 3)
+
+
+def vat_23(key: str, day: date) -> Decimal:
+    return D(23)
+
+
+def vat_21_from(change: date) -> Callable[[str, date], Decimal]:
+    return lambda key, day: D(21) if day >= change else D(23)
+
+
+def kept(size_class: int, until_on: date, arrived_on: date = JUNE_3, **more: object) -> StayFacts:
+    return StayFacts(1, "DN-0412", size_class, arrived_on, until_on, **more)  # type: ignore[arg-type]
+
+
+def price(stay: StayFacts) -> Decimal:
+    return boarding_price(stay, CLASSES[stay.size_class], absence_percent=50, late_percent=70)
+
+
+def boarding(stay: StayFacts, vat: Callable[[str, date], Decimal] = vat_23) -> list[tuple[str, Decimal]]:
+    before, _ = stay_lines(stay, R1, vat)
+    return [(line.words, line.net) for line in before if line.kind == "boarding"]
+
+
+@pytest.mark.parametrize(
+    ("stay", "expected"),
+    [
+        (kept(2, JUNE_3), "12.00"),  # same day: the least charge of a stay
+        (kept(2, JUNE_3, day_work=True), "0.00"),
+        (kept(3, date(2026, 7, 8), date(2026, 6, 25)), "24.25"),  # 13 nights: a week and six nights
+        (kept(2, JUNE_3 + timedelta(27)), "25.50"),  # a month is less than three weeks and six nights
+        (kept(3, JUNE_3 + timedelta(14)), "24.50"),
+        (kept(3, date(2026, 9, 3)), "141.75"),
+        (kept(2, date(2026, 4, 1), date(2026, 1, 10), winter_place=True), "76.50"),  # begun late
+        (kept(2, date(2026, 4, 1), date(2025, 11, 1), winter_place=True), "110.00"),
+        (kept(2, date(2026, 4, 10), date(2025, 11, 1), winter_place=True), "119.75"),  # nine nights after it
+        (kept(2, date(2026, 2, 3), date(2025, 11, 1), winter_place=True), "110.00"),  # fetched early
+        (kept(2, date(2025, 10, 29), date(2025, 10, 20), winter_place=True), "12.00"),  # season not begun
+    ],
+)
+def test_the_whole_stay_so_far(stay: StayFacts, expected: str) -> None:
+    assert price(stay) == D(expected)
+
+
+@pytest.mark.parametrize(("place_kept", "expected"), [(True, "23.25"), (False, "20.25")])
+def test_away_to_a_show_for_three_of_fourteen_nights(place_kept: bool, expected: str) -> None:
+    show = Absence(date(2026, 6, 8), date(2026, 6, 11), place_kept)
+    assert price(kept(3, JUNE_3 + timedelta(14), absences=(show,))) == D(expected)
+
+
+def test_free_nights_are_not_counted() -> None:
+    free = frozenset([date(2026, 6, 4), date(2026, 6, 5)])
+    assert price(kept(3, JUNE_3 + timedelta(14), free=free)) == D(
+        "22.25"
+    )  # 12 nights: a week and five nights
+
+
+def test_a_later_bill_takes_the_whole_less_what_was_billed() -> None:
+    billed = Billed(boarding=D("42.50"), until_on=date(2026, 6, 30), intake=True)
+    words = "Boarding class 3, 3 June\u201312 July 2026, 39 nights at 1 month + 1 week + 4 nights"
+    lines = boarding(kept(3, date(2026, 7, 12), billed=billed))
+    assert lines == [(f"{words}, 62.75 less 42.50 billed before", D("20.25"))]
+
+
+def test_after_25_nights_billed_at_the_month_price_three_more_cost_nothing() -> None:
+    billed = Billed(boarding=D("42.50"), until_on=date(2026, 6, 27))
+    assert boarding(kept(3, JUNE_3 + timedelta(28), billed=billed)) == []
+
+
+def test_what_was_billed_too_much_is_a_line_of_minus_one_at_a_positive_price() -> None:
+    free = frozenset(JUNE_3 + timedelta(n) for n in range(14))
+    stay = kept(
+        3, JUNE_3 + timedelta(14), free=free, billed=Billed(boarding=D("24.50"), until_on=date(2026, 6, 16))
+    )
+    before, _ = stay_lines(stay, R1, vat_23)
+    line = next(line for line in before if line.kind == "boarding")
+    assert (line.quantity, line.price, line.net) == (D(-1), D("4.50"), D("-4.50"))
+
+
+def test_a_change_of_the_vat_rate_splits_the_net_price_by_nights() -> None:
+    lines = boarding(kept(3, JUNE_3 + timedelta(21)), vat_21_from(date(2026, 6, 13)))
+    assert [net for _, net in lines] == [D("17.50"), D("19.25")]
+    assert lines[0][0].endswith("; 10 of 21 nights at 23 % VAT")
+    assert lines[1][0].endswith("; 11 of 21 nights at 21 % VAT")
+
+
+def test_nights_billed_before_the_change_stay_at_their_rate() -> None:
+    billed = Billed(boarding=D("17.50"), until_on=date(2026, 6, 12))
+    stay = kept(3, JUNE_3 + timedelta(21), billed=billed)
+    before, _ = stay_lines(stay, R1, vat_21_from(date(2026, 6, 13)))
+    assert [(line.net, line.vat_percent) for line in before if line.kind == "boarding"] == [
+        (D("19.25"), D(21))
+    ]
+
+
+def test_intake_and_packing_come_once() -> None:
+    stay = kept(2, date(2026, 6, 29), handed_back=True)
+    before, after = stay_lines(stay, R1, vat_23)
+    assert [(line.kind, line.net) for line in before[:1] + after] == [
+        ("intake", D("12.00")),
+        ("pack", D("9.50")),
+    ]
+    again = kept(2, date(2026, 6, 29), handed_back=True, billed=Billed(intake=True, pack=True))
+    before, after = stay_lines(again, R1, vat_23)
+    assert {line.kind for line in before} == {"boarding"}
+    assert after == []
+
+
+def test_only_isolation_nights_not_billed_yet_are_billed() -> None:
+    nights = tuple(JUNE_3 + timedelta(n) for n in range(21))
+    stay = kept(2, date(2026, 6, 29), isolation=nights, billed=Billed(isolation=14))
+    line = next(line for line in stay_lines(stay, R1, vat_23)[0] if line.kind == "isolation")
+    assert (line.words, line.quantity, line.net) == (
+        "Isolation surcharge, 17\u201323 June 2026",
+        D(7),
+        D("4.20"),
+    )
+
+
+def test_class_5_without_an_agreed_price_is_not_billed() -> None:
+    with pytest.raises(CannotPrice) as refused:
+        stay_lines(kept(5, date(2026, 6, 29)), R1, vat_23)
+    assert refused.value.sentence.startswith("DN-0412 is class 5, and no price was agreed for it at check-in")
+
+
+@pytest.mark.parametrize(
+    ("nights", "cover"),
+    [
+        (0, (0, 0, 0)),
+        (5, (0, 0, 5)),
+        (6, (0, 0, 6)),
+        (7, (0, 1, 0)),
+        (21, (0, 3, 0)),
+        (26, (1, 0, 0)),
+        (56, (2, 0, 0)),
+    ],
+)
+def test_the_cheapest_cover_in_words(nights: int, cover: tuple[int, int, int]) -> None:
+    assert cheapest_cover(nights, CLASSES[2].tariff) == cover
+
+
+def test_a_period_over_the_turn_of_the_year_names_both() -> None:
+    assert period_words(date(2025, 12, 30), date(2026, 1, 2)) == "30 December 2025\u20132 January 2026"
+
+
+@given(size=st.sampled_from([1, 2, 3, 4]), nights=st.integers(0, 199))
+def test_the_price_never_falls_as_nights_rise(size: int, nights: int) -> None:
+    assert price(kept(size, JUNE_3 + timedelta(nights))) <= price(kept(size, JUNE_3 + timedelta(nights + 1)))
+
+
+@given(
+    size=st.sampled_from([1, 2, 3, 4]),
+    cuts=st.lists(st.integers(1, 120), max_size=5),
+    last=st.integers(0, 200),
+)
+def test_interim_bills_and_the_last_one_add_up_to_a_single_bill(
+    size: int, cuts: list[int], last: int
+) -> None:
+    billed = Billed()
+    for nights in [*sorted(cut for cut in cuts if cut < last), last]:
+        until = JUNE_3 + timedelta(nights)
+        lines, _ = stay_lines(kept(size, until, billed=billed), R1, vat_23)
+        fresh = sum((line.net for line in lines if line.kind == "boarding"), D(0))
+        billed = Billed(boarding=billed.boarding + fresh, until_on=until - timedelta(1))
+    assert billed.boarding == price(kept(size, JUNE_3 + timedelta(last)))

@@ -1,0 +1,177 @@
+"""The price of stays as rows, through the real draft: edge cases with their figures."""
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+
+from boarding.models import Absence, FreeNight, Stay
+from boarding.states import StayState
+from invoicing.actions.drafts import draw_up
+from invoicing.actions.issue import issue
+from invoicing.models import Invoice
+from nursery.models import Party, VatRate, Zone
+from nursery.refusals import Refused
+from tests.factories import BenchFactory, PersonFactory
+from tests.factories_invoicing import StayFactory, a_customer, a_tree_of, at
+
+pytestmark = pytest.mark.django_db
+D = Decimal
+LATER = dt.datetime(2026, 12, 1, 12, tzinfo=dt.UTC)
+
+
+@pytest.fixture
+def payer() -> Party:
+    return a_customer()
+
+
+def drawn(payer: Party, up_to_on: dt.date) -> Invoice:
+    return draw_up(payer=payer, up_to_on=up_to_on, at=LATER, by=PersonFactory(office=True))
+
+
+def nets(invoice: Invoice, kind: str = "boarding") -> list[Decimal]:
+    return [line.net for line in invoice.lines.filter(kind=kind).order_by("position")]
+
+
+def a_left_stay(
+    payer: Party, came: dt.datetime, left: dt.datetime, size_class: int = 3, **more: object
+) -> Stay:
+    return StayFactory(
+        owner=payer,
+        received_at=came,
+        left_at=left,
+        state=StayState.HANDED_BACK,
+        size_class=size_class,
+        **more,
+    )
+
+
+def night_out(day: int, month: int, hour: int, minute: int) -> dt.datetime:
+    """By the nursery's clock in summer."""
+    return dt.datetime(2026, month, day, hour, minute, tzinfo=dt.UTC) - dt.timedelta(hours=1)
+
+
+def test_in_and_out_on_one_day_is_the_least_charge(payer: Party) -> None:
+    a_left_stay(payer, at(3, 8), at(3, 16), size_class=2)
+    draft = drawn(payer, dt.date(2026, 6, 30))
+    assert nets(draft) == [D("12.00")]
+    assert (
+        draft.lines.get(kind="boarding").words
+        == "Boarding class 2, 3 June 2026, 0 nights, least charge of a stay"
+    )
+
+
+def test_day_work_has_no_boarding(payer: Party) -> None:
+    a_left_stay(payer, at(3, 8), at(3, 16), size_class=2, day_work=True)
+    draft = drawn(payer, dt.date(2026, 6, 30))
+    assert nets(draft) == []
+    assert nets(draft, "intake") == [D("12.00")]
+
+
+def test_brought_before_and_fetched_after_midnight_are_two_calendar_nights(payer: Party) -> None:
+    a_left_stay(payer, night_out(3, 6, 23, 30), night_out(5, 6, 0, 30), size_class=3)
+    line = drawn(payer, dt.date(2026, 6, 30)).lines.get(kind="boarding")
+    assert line.words.startswith("Boarding class 3, 3\u20135 June 2026, 2 nights")
+
+
+def test_the_tariff_agreed_at_check_in_holds_when_a_new_card_comes(payer: Party) -> None:
+    a_left_stay(payer, at(25), at(8, month=7))
+    assert nets(drawn(payer, dt.date(2026, 7, 31))) == [D("24.25")]
+
+
+def test_a_change_of_the_vat_rate_within_the_stay(payer: Party) -> None:
+    a_left_stay(payer, at(3), at(24))
+    VatRate.objects.create(key="S", valid_from=dt.date(2026, 6, 13), percent="21")
+    draft = drawn(payer, dt.date(2026, 6, 30))
+    assert nets(draft) == [D("17.50"), D("19.25")]
+    # intake 12.00 at 23 % and packing 14.00 at 21 % stand beside them: 29.50 and 33.25
+    sums = [(one.percent, one.net, one.tax) for one in draft.taxes.order_by("-percent")]
+    assert sums == [(D("23.00"), D("29.50"), D("6.79")), (D("21.00"), D("33.25"), D("6.98"))]
+
+
+def test_27_nights_cost_no_more_than_28(payer: Party) -> None:
+    a_left_stay(payer, at(3), at(30), size_class=2)
+    assert nets(drawn(payer, dt.date(2026, 6, 30))) == [D("25.50")]
+
+
+def test_an_interim_bill_after_25_nights_and_nothing_for_the_next_three(payer: Party) -> None:
+    stay = StayFactory(owner=payer, size_class=3)
+    first = drawn(payer, dt.date(2026, 6, 27))
+    assert nets(first) == [D("42.50")]
+    issue(
+        invoice=first,
+        fingerprint=first.fingerprint,
+        on=dt.date(2026, 6, 27),
+        at=LATER,
+        by=PersonFactory(office=True),
+    )
+    Stay.objects.filter(pk=stay.pk).update(left_at=at(1, month=7), state=StayState.HANDED_BACK)
+    last = drawn(payer, dt.date(2026, 7, 1))
+    assert [(line.kind, line.net) for line in last.lines.all()] == [("pack", D("14.00"))]
+
+
+def test_the_night_of_the_closing_day_is_on_an_interim_bill(payer: Party) -> None:
+    StayFactory(owner=payer, size_class=3)
+    assert nets(drawn(payer, dt.date(2026, 6, 16))) == [D("24.50")]
+
+
+@pytest.mark.parametrize(("place_kept", "net"), [(True, "23.25"), (False, "20.25")])
+def test_away_to_a_show(payer: Party, place_kept: bool, net: str) -> None:
+    stay = a_left_stay(payer, at(3), at(17))
+    Absence.objects.create(stay=stay, left_at=at(8), back_at=at(11), place_kept=place_kept, reason="show")
+    assert nets(drawn(payer, dt.date(2026, 6, 30))) == [D(net)]
+
+
+def test_a_winter_place_begun_late(payer: Party) -> None:
+    a_left_stay(payer, at(10, month=1), at(1, month=4), size_class=2, winter_place=True)
+    assert nets(drawn(payer, dt.date(2026, 4, 30))) == [D("76.50")]
+
+
+def test_nights_end_with_the_day_a_tree_dies(payer: Party) -> None:
+    StayFactory(owner=payer, size_class=3, died_at=at(18), state=StayState.DIED)
+    draft = drawn(payer, dt.date(2026, 6, 30))
+    assert nets(draft) == [D("26.50")]
+    assert nets(draft, "pack") == []
+
+
+def test_free_nights_are_taken_out(payer: Party) -> None:
+    stay = a_left_stay(payer, at(3), at(17))
+    for day in (4, 5):
+        FreeNight.objects.create(
+            stay=stay, night_of=dt.date(2026, 6, day), reason="our own cycle", granted_by=PersonFactory()
+        )
+    assert nets(drawn(payer, dt.date(2026, 6, 30))) == [D("22.25")]
+
+
+def test_the_surcharge_begins_when_the_owner_agreed_and_not_before(payer: Party) -> None:
+    grower = PersonFactory()
+    stay = a_left_stay(payer, at(3), at(29), size_class=2, isolation_agreed_on=dt.date(2026, 6, 10))
+    bench = BenchFactory(zone=Zone.ISOLATION)
+    stay.tree.occupancies.create(bench=bench, from_at=at(3), until_at=at(24), moved_by=grower)
+    stay.tree.standings.create(
+        standing="infested", since_at=at(3), cause="arrival", reason="seen at the gate", by=grower
+    )
+    line = drawn(payer, dt.date(2026, 6, 30)).lines.get(kind="isolation")
+    assert (line.quantity, line.net, line.words) == (
+        D(14),
+        D("8.40"),
+        "Isolation surcharge, 10\u201323 June 2026",
+    )
+
+
+def test_a_tree_of_class_5_without_an_agreed_price_is_refused_with_a_sentence(payer: Party) -> None:
+    StayFactory(owner=payer, tree=a_tree_of(payer, "DN0777"), size_class=5)
+    with pytest.raises(
+        Refused, match="DN-0777 is class 5, and no price was agreed for it at check-in"
+    ) as refused:
+        drawn(payer, dt.date(2026, 6, 30))
+    assert refused.value.code == "cannot-price"
+    assert not Invoice.objects.exists()
+
+
+def test_a_stay_announced_or_turned_away_is_never_billed(payer: Party) -> None:
+    StayFactory(owner=payer, state=StayState.ANNOUNCED, received_at=None)
+    StayFactory(owner=payer, state=StayState.TURNED_AWAY)
+    with pytest.raises(Refused) as refused:
+        drawn(payer, dt.date(2026, 6, 30))
+    assert refused.value.code == "nothing-to-bill"
