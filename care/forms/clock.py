@@ -25,7 +25,7 @@ class ScanForm(forms.Form):
     """What a hand scanner or a hand typed."""
 
     scan = forms.CharField(
-        label="Scan or type a tag, or a code word",
+        label="Tag or code word",
         widget=forms.TextInput(
             attrs={
                 "autocomplete": "off",

@@ -117,7 +117,7 @@ def _part(heading: str, items: QuerySet[DueItem], day: dt.date, count: int) -> P
 def _due_line(line: due_lines.DueLine) -> Line:
     away = "away" if line.away else ""
     return Line(
-        margin=line.overdue_words or words.short_day(line.due_on),
+        margin=_due_margin(line),
         what=line.what,
         more=due_lines.one_line([line.owner, line.bench, line.why, away]),
         tag=line.tag,
@@ -126,6 +126,18 @@ def _due_line(line: due_lines.DueLine) -> Line:
         address=first_way_to("due_item", line.pk),
         verb=None if line.away else verb_of(line),
     )
+
+
+def _due_margin(line: due_lines.DueLine) -> str:
+    """'3 days' under the heading Overdue; under the others what kind of thing it is."""
+    if line.days_over > 0:
+        return line.overdue_words.removesuffix(" overdue")
+    return {DueItem.Kind.TREAT: "treat", DueItem.Kind.LOOK: "look"}.get(DueItem.Kind(line.kind), "to do")
+
+
+def short_date(on: dt.date) -> str:
+    """'24 Nov', for the narrow margin."""
+    return f"{on.day} {words.MONTHS[on.month - 1][:3]}"
 
 
 def verb_of(line: due_lines.DueLine) -> Verb:
@@ -146,7 +158,7 @@ def _to_confirm(viewer: Person) -> Iterator[Line]:
     mine = waiting if viewer.role in DESK else waiting.filter(person=viewer)
     for entry in mine[:MOST]:
         yield Line(
-            margin=words.short_day(clock.local(entry.started_at)),
+            margin=short_date(clock.day_of(entry.started_at)),
             what=_doubt_words(entry),
             more=f"{entry.activity}, {entry.person}, from {words.clock_time(clock.local(entry.started_at))}",
             tree=str(entry.tree),
@@ -205,7 +217,7 @@ def _moving(day: dt.date) -> Iterator[Line]:
 
 def _when(stay: Stay) -> str:
     on = stay.expected_in_on if stay.state == StayState.ANNOUNCED else stay.expected_out_on
-    return words.short_day(on) if on else "in" if stay.state == StayState.BEING_RECEIVED else "out"
+    return short_date(on) if on else "in" if stay.state == StayState.BEING_RECEIVED else "out"
 
 
 def _gate_verb(stay: Stay) -> Verb:
@@ -238,7 +250,7 @@ def _findings(day: dt.date) -> Iterator[Line]:
     tags = tags_of(look.tree_id for look in looks)
     for look in looks:
         yield Line(
-            margin=words.short_day(clock.local(look.at)),
+            margin=short_date(clock.day_of(look.at)),
             what=_seen(look),
             more=f"seen by {look.by}",
             tag=tags.get(look.tree_id, ""),
@@ -293,7 +305,7 @@ def _mails(now: dt.datetime) -> Iterator[Line]:
 
 def _mail_line(mail: ReminderMail, what: str) -> Line:
     return Line(
-        margin=words.short_day(mail.day),
+        margin=short_date(mail.day),
         what=what,
         more=f"to {mail.person}, {mail.person.email}",
         address=first_way_to("reminders"),

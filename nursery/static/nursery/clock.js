@@ -23,7 +23,6 @@ function tick(element) {
 // Water drops press buttons; only a finger that stays for 0.8 s does. The keyboard and a switch press as usual.
 function hold(button) {
   let timer = null;
-  let allowed = false;
   const label = button.querySelector("[data-hold-word]");
   if (label) label.textContent = "Hold to stop";
   const let_go = () => {
@@ -35,7 +34,6 @@ function hold(button) {
     if (event.button > 0) return;
     button.classList.add("held");
     timer = setTimeout(() => {
-      allowed = true;
       button.classList.remove("held");
       navigator.vibrate?.(80);
       button.form.requestSubmit(button);
@@ -45,8 +43,7 @@ function hold(button) {
   button.addEventListener("contextmenu", (event) => event.preventDefault());
   button.addEventListener("click", (event) => {
     const by_keyboard = event.detail === 0 && event.pointerType !== "touch";
-    if (!allowed && !by_keyboard) event.preventDefault();
-    allowed = false;
+    if (!by_keyboard) event.preventDefault(); // the hold has pressed already; the click behind it is none
   });
 }
 
