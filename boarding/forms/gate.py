@@ -83,7 +83,12 @@ class AnnounceForm(forms.Form):
 class MoveForm(forms.Form):
     """A bench, and where the table of zones or the room speaks against it, the proprietor's exception."""
 
-    bench = forms.ModelChoiceField(label="Bench", queryset=Bench.objects.all(), widget=forms.RadioSelect)
+    bench = forms.ModelChoiceField(
+        label="Bench",
+        queryset=Bench.objects.all(),
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose a bench."},
+    )
     override_reason = forms.CharField(label="Why all the same?", max_length=300, required=False)
     override_until = DayField(label="Until which day?", required=False)
 
@@ -93,6 +98,14 @@ class MoveForm(forms.Form):
         choose_from(self, "bench", Bench.objects.filter(pk__in=[choice.bench.pk for choice in choices]))
         if not may_override:
             del self.fields["override_reason"], self.fields["override_until"]
+
+    def fitting(self) -> list[BenchChoice]:
+        """Benches against which nothing speaks, the proposed one first."""
+        return sorted((one for one in self.benches if not one.words), key=lambda one: not one.proposed)
+
+    def against(self) -> list[BenchChoice]:
+        """Benches without room, or of a zone that is not for this standing."""
+        return [one for one in self.benches if one.words]
 
     def chosen(self) -> str:
         """The number of the bench chosen so far."""

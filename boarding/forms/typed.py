@@ -1,10 +1,10 @@
 """Fields the gate needs besides the floor's own."""
 
 from decimal import Decimal
-from typing import Any, cast
+from typing import Any
 
 from django import forms
-from django.db.models import Model, QuerySet
+from django.db.models import QuerySet
 
 from nursery.forms.fields import TypedNumberField
 
@@ -27,6 +27,7 @@ def lines(rows: int = 3) -> forms.Textarea:
     return forms.Textarea(attrs={"rows": rows})
 
 
-def choose_from(form: forms.Form, name: str, rows: QuerySet[Any, Any]) -> None:
+def choose_from(form: forms.Form, name: str, rows: QuerySet[Any]) -> None:
     """Let a field of the form choose among these rows."""
-    cast(forms.ModelChoiceField[Model], form.fields[name]).queryset = rows
+    field: Any = form.fields[name]
+    field.queryset = rows

@@ -31,9 +31,18 @@ MOST_DRAWN = 2_000_000
 class NewTreeForm(forms.Form):
     """A tree nobody wrote down before, in its owner's words."""
 
-    described_as = forms.CharField(label="What is it?", max_length=120, help_text="In the owner's words.")
+    described_as = forms.CharField(
+        label="What is it?",
+        max_length=120,
+        help_text="In the owner's words.",
+        error_messages={"required": "Write what it is, for example: old olive in a blue pot."},
+    )
     size_class = forms.TypedChoiceField(
-        label="Size class", choices=CLASS_WORDS, coerce=int, widget=forms.RadioSelect
+        label="Size class",
+        choices=CLASS_WORDS,
+        coerce=int,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose the class: the larger of handling and size decides."},
     )
     pot = forms.CharField(label="Pot", max_length=120, required=False)
     height_cm = TypedCount(label="Height with its pot, cm", most=1000, required=False)
@@ -83,6 +92,7 @@ class AgreementForm(forms.Form):
         choices=Agreement.OtherPlants.choices,
         widget=forms.RadioSelect,
         help_text="They are the likeliest source: a clean tree goes back to them.",
+        error_messages={"required": "Ask this one too: the pest most often comes from the plants at home."},
     )
     photo_use = forms.BooleanField(label="Pictures of the tree may be used to show our work", required=False)
     made_at_a_distance = forms.BooleanField(
@@ -234,7 +244,9 @@ class ReportForm(forms.Form):
 class CheckInLookForm(forms.Form):
     """The look at check-in: twigs, method, and what was counted live and dead by stage."""
 
-    twigs = TypedCount(label="Twigs examined", most=9999)
+    twigs = TypedCount(
+        label="Twigs examined", most=9999, error_messages={"required": "Write how many twigs you looked at."}
+    )
     method = forms.ChoiceField(
         label="Method", choices=Look.Method.choices, widget=forms.RadioSelect, initial="lens"
     )
@@ -316,7 +328,11 @@ class PlaceForm(MoveForm):
 class SignForm(forms.Form):
     """Name and drawing of the person who signs."""
 
-    signer = forms.CharField(label="Name of the person who signs", max_length=120)
+    signer = forms.CharField(
+        label="Name of the person who signs",
+        max_length=120,
+        error_messages={"required": "Write the name of the person who signs."},
+    )
     drawing = forms.CharField(widget=forms.HiddenInput, required=False, max_length=MOST_DRAWN)
     cannot_draw = forms.BooleanField(
         label="Drawing is not possible here: the name typed above stands for it", required=False

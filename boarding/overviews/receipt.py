@@ -3,7 +3,6 @@
 Not in them, by purpose: the bench, a diagnosis as a certainty, a promise of success.
 """
 
-import dataclasses
 import datetime as dt
 from typing import Any
 
@@ -14,6 +13,19 @@ from nursery import clock, slots, words
 from nursery.models import Nursery, Party, PartyAddress, Person, Question
 from nursery.models.parties import MEANS
 
+LABELS = {
+    "collectors": "May also collect",
+    "described_as": "Described as",
+    "state": "Visible state",
+    "finding": "Pests",
+    "kept": "Kept in",
+    "means": "May be done to it",
+    "agreed": "What is agreed",
+    "home": "At the customer's home",
+    "limit": "Limit on work",
+    "is_sample": "Sample text, to be approved by a lawyer",
+    "terms": "Terms of keeping",
+}
 GRADES = ("sound", "slight", "marked", "severe")
 
 
@@ -36,7 +48,11 @@ def receipt_words(visit: Visit, day: dt.date, viewer: Person) -> dict[str, Any]:
             "paragraphs": [part.strip() for part in agreement.terms.text.split("\n\n") if part.strip()],
         },
         "rate_card": agreement.rate_card.name,
-        "prices": [_plain(piece.facts) for piece in slots.pieces("receipt.prices", visit, day, viewer)],
+        "prices": [
+            sentence
+            for piece in slots.pieces("receipt.prices", visit, day, viewer)
+            for sentence in piece.facts
+        ],
     }
 
 
@@ -54,29 +70,28 @@ def signature_words(agreement: Agreement) -> dict[str, Any]:
 
 
 def signed_text(told: dict[str, Any]) -> str:
-    """The receipt as the one plain text that is shown, signed and checksummed."""
+    """The receipt as the one plain text that is shown, signed and checksummed: the same words give the same text."""
     return "\n".join(_lines(told)).strip() + "\n"
 
 
-def _lines(told: Any, indent: str = "") -> list[str]:
-    """Labels and values line by line, the same for the same words."""
-    if isinstance(told, dict):
-        return [line for name, value in told.items() for line in _entry(name, value, indent)]
-    if isinstance(told, list):
-        return [line for item in told for line in (*_lines(item, indent), *([""] if _nested(item) else []))]
-    return [f"{indent}{told}"]
+def _lines(told: dict[str, Any]) -> list[str]:
+    return [line for name, value in told.items() for line in _entry(name, value)]
 
 
-def _entry(name: str, value: Any, indent: str) -> list[str]:
-    label = name.replace("_", " ").capitalize()
-    if _nested(value):
-        return [f"{indent}{label}:", *_lines(value, f"{indent}  ")] if value else []
-    shown = {True: "yes", False: "no", None: ""}.get(value, value) if not isinstance(value, str) else value
-    return [f"{indent}{label}: {shown}"] if shown != "" else []
-
-
-def _nested(value: Any) -> bool:
-    return isinstance(value, dict | list)
+def _entry(name: str, value: Any) -> list[str]:
+    """One entry as lines: parts under their heading, lists of words in one line, paragraphs apart."""
+    label = LABELS.get(name, name.replace("_", " ").capitalize())
+    if isinstance(value, dict):
+        return ["", f"{label.upper()}", *_lines(value)]
+    if name == "trees":
+        return [line for tree in value for line in ("", "TREE", *_lines(tree))]
+    if name in ("paragraphs", "prices"):
+        return [line for paragraph in value for line in ("", paragraph)]
+    if isinstance(value, list):
+        value = "; ".join(value)
+    if isinstance(value, bool):
+        value = "yes" if value else "no"
+    return [f"{label}: {value}"] if value else []
 
 
 def _party(party: Party, day: dt.date) -> dict[str, Any]:
@@ -99,7 +114,7 @@ def _tree(tree: TreeAtGate) -> dict[str, Any]:
         "kept": ZONE_WORDS[tree.bench.zone] if tree.bench else "",
         "isolation": _isolation(tree),
         "means": [
-            {"means": Question(q).label, "answer": tree.means[q.value].get_answer_display()}
+            f"{Question(q).label.lower()}: {tree.means[q.value].get_answer_display().lower()}"
             for q in MEANS
             if q.value in tree.means
         ],
@@ -178,11 +193,3 @@ def _home(agreement: Agreement) -> dict[str, Any]:
         "fruit_eaten": agreement.fruit_eaten,
         "other_plants": agreement.get_other_plants_display() or "not asked",
     }
-
-
-def _plain(facts: Any) -> Any:
-    return (
-        dataclasses.asdict(facts)
-        if dataclasses.is_dataclass(facts) and not isinstance(facts, type)
-        else facts
-    )

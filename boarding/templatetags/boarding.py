@@ -9,10 +9,17 @@ from boarding.models import Stay
 from boarding.overviews.benches import BenchNow
 from boarding.overviews.gate import Verb
 from boarding.overviews.gate import verbs_of as all_verbs
+from nursery import tag_codes
 from nursery.ways import way
 
 register = template.Library()
 LINE = Decimal(480)
+
+
+@register.filter
+def tag_short(code: str | None) -> str:
+    """The code of a tag as people read it; empty for none."""
+    return tag_codes.short(code) if code else ""
 
 
 @register.simple_tag
