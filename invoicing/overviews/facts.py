@@ -18,13 +18,14 @@ from boarding.models import Absence, FreeNight, Occupancy, StandingRow, Stay
 from boarding.states import StayState
 from care.models import LedgerEntry
 from invoicing import querysets
-from invoicing.isolation import Span, isolation_nights
+from invoicing.isolation import Span, isolation_nights, midnight_after
 from invoicing.models import InvoiceLine
 from invoicing.overviews.sheets import Prices, read_prices
 from invoicing.pricing import Billed, PriceSheet, StayFacts
 from invoicing.work_lines import Entry
 from nursery import clock
 from nursery.models import Party, Tag, Tree, Zone
+from nursery.money import cents
 from nursery.periods import local_day
 
 WITH_FINDING = (Standing.INFESTED.value, Standing.OBSERVED.value)
@@ -80,13 +81,32 @@ def open_facts(
     `only` narrows both stays and entries ("payer", "tree"); `lock` holds the rows until the transaction ends.
     """
     zone = clock.zone()
-    stays = _held(querysets.stays_unbilled(up_to_on, as_at).filter(only or Q()), lock)
-    entries = _held(querysets.entries_unbilled(up_to_on, as_at).filter(only or Q()), lock)
-    ready = entries.filter(Q(day__lt=work_before) | ~Q(kind__in=WORK_KINDS))
-    found_stays = list(stays.select_related("tree", "payer"))
-    found_entries = list(ready.select_related("tree", "payer", "stay", "activity", "material"))
+    found_stays = _stays(only or Q(), midnight_after(up_to_on, zone), as_at, lock)
+    found_entries = [
+        entry
+        for entry in _entries(only or Q(), as_at, lock)
+        if entry.day <= up_to_on and (entry.day < work_before or entry.kind not in WORK_KINDS)
+    ]
     keeping = _keeping(found_stays, up_to_on, as_at, zone)
     return OpenFacts(_by_payer(found_stays, keeping, found_entries), read_prices(), zone)
+
+
+def _stays(only: Q, before: dt.datetime, as_at: dt.date | None, lock: bool) -> list[Stay]:
+    """Stays that began before the instant, in the order in which they began."""
+    sources = [querysets.stays_unbilled()] + ([querysets.stays_billed_after(as_at)] if as_at else [])
+    rows = [
+        row for source in sources for row in _held(source.filter(only), lock).select_related("tree", "payer")
+    ]
+    return sorted(
+        (row for row in rows if row.received_at < before), key=lambda row: (row.received_at, row.pk)
+    )
+
+
+def _entries(only: Q, as_at: dt.date | None, lock: bool) -> list[LedgerEntry]:
+    sources = [querysets.entries_unbilled()] + ([querysets.entries_billed_after(as_at)] if as_at else [])
+    around = ("tree", "payer", "stay", "activity", "material")
+    rows = [row for source in sources for row in _held(source.filter(only), lock).select_related(*around)]
+    return sorted(rows, key=lambda row: (row.day, row.pk))
 
 
 def _held(rows: QuerySet[Any], lock: bool) -> QuerySet[Any]:
@@ -198,9 +218,9 @@ def _one_billed(kinds: dict[str, Any]) -> Billed:
     nothing = Billed()
     boarding, isolation = kinds.get(kind.BOARDING), kinds.get(kind.ISOLATION)
     return Billed(
-        boarding=boarding["nets"] if boarding else nothing.boarding,
+        boarding=cents(boarding["nets"]) if boarding else nothing.boarding,
         until_on=boarding["last"] if boarding else None,
-        isolation=int(isolation["quantities"]) if isolation else 0,
+        isolation=int(cents(isolation["quantities"])) if isolation else 0,
         intake=kind.INTAKE in kinds,
         pack=kind.PACK in kinds,
     )

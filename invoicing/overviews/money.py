@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import F, Sum
+from django.db.models import QuerySet, Sum
 
 from invoicing import querysets
 from invoicing.models import Allocation, InvoiceAccount, PaymentAccount
@@ -133,7 +133,7 @@ def _paid_then(accounts: Sequence[InvoiceAccount], as_at: dt.date) -> dict[int, 
     rows = Allocation.objects.filter(
         invoice__account__in=[account.pk for account in accounts], payment__received_on__lte=as_at
     )
-    return dict(rows.values_list("invoice__account").annotate(sum=Sum("amount_gross")))
+    return _summed(rows, "invoice__account")
 
 
 def _one_owed(account: InvoiceAccount, paid: Decimal, day: dt.date) -> Owed:
@@ -169,7 +169,7 @@ def _used_then(accounts: Sequence[PaymentAccount], as_at: dt.date) -> dict[int, 
     rows = Allocation.objects.filter(
         payment__account__in=[account.pk for account in accounts], invoice__issued_on__lte=as_at
     )
-    return dict(rows.values_list("payment__account").annotate(sum=Sum("amount_gross")))
+    return _summed(rows, "payment__account")
 
 
 def _one_held(account: PaymentAccount, used: Decimal) -> Held:
@@ -191,5 +191,10 @@ def _sums(pairs: Iterable[tuple[Decimal, Decimal]]) -> Sums:
 
 def credit_of(party: Party) -> Decimal:
     """What is held for one party now."""
-    rows = PaymentAccount.objects.filter(party=party, used_up_on=None)
-    return rows.aggregate(held=Sum(F("gross") - F("allocated_gross")))["held"] or ZERO
+    held = PaymentAccount.objects.filter(party=party, used_up_on=None)
+    return sum((one.gross - one.allocated_gross for one in held), ZERO)
+
+
+def _summed(rows: QuerySet[Allocation], by: str) -> dict[int, Decimal]:
+    """Sums of allocations by an account. SQLite adds in binary, so what it gives is brought back to cents."""
+    return {key: cents(total) for key, total in rows.values_list(by).annotate(total=Sum("amount_gross"))}
