@@ -4,7 +4,8 @@ from django.contrib import admin
 from django.contrib.auth.models import Group
 from django.urls import include, path
 
-admin.site.unregister(Group)  # roles are words of the trade here, not groups
+if admin.site.is_registered(Group):
+    admin.site.unregister(Group)  # roles are words of the trade here, not groups
 
 urlpatterns = [
     path("", include("nursery.pages")),

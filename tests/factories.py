@@ -178,7 +178,14 @@ R1_CLASSES = {
     4: ("3.40", "20.80", "72.00", "34.00", "26.00", "310.00"),
 }
 R1_LABOUR = {"scrub": "42", "needles": "46", "spray": "48", "repot": "52", "wire": "58", "move": "36"}
-R1_FIXED = {"intake": "12", "isolation": "0.60", "wash": "1.50", "absence": "50", "late_winter": "70", "uplift": "25"}
+R1_FIXED = {
+    "intake": "12",
+    "isolation": "0.60",
+    "wash": "1.50",
+    "absence": "50",
+    "late_winter": "70",
+    "uplift": "25",
+}
 PRICES = ("night_net", "week_net", "month_net", "least_net", "pack_net", "winter_net")
 
 

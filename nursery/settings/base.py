@@ -170,6 +170,7 @@ CSRF_COOKIE_SAMESITE = "Lax"
 
 # --- Sign-in throttled: five wrong passwords for one name from one address, then a quarter of an hour ------------
 AXES_FAILURE_LIMIT = 5
+AXES_USERNAME_FORM_FIELD = "username"  # as the form calls the address; its default is the name of our column
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_COOLOFF_TIME = dt.timedelta(minutes=15)
 AXES_RESET_ON_SUCCESS = True
