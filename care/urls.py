@@ -3,7 +3,6 @@
 from django.urls import URLPattern, URLResolver, path
 
 from care.urls_papers import urlpatterns as papers
-from care.urls_papers import urlpatterns as papers
 from care.views import clock, due, entries, materials, reminders, today
 
 clock_pages: list[URLPattern | URLResolver] = [
@@ -53,6 +52,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *entry_pages,
     *due_pages,
     *material_pages,
-    *papers,
     *papers,
 ]
