@@ -34,7 +34,7 @@ class ListOfMoney(RuledTable):
 class UnbilledTable(ListOfMoney):
     caption_words = "Unbilled work and keeping, by payer"
     csv_name = "unbilled"
-    payer = tables.Column(accessor="payer.name", verbose_name="Payer", footer="Together")
+    payer = tables.Column(accessor="payer__name", verbose_name="Payer", footer="Together")
     trees = FigureColumn(verbose_name="Trees", attrs=BOTH)
     net = SumColumn(verbose_name="Net", attrs=BOTH)
     gross = SumColumn(verbose_name="Gross")
@@ -60,7 +60,7 @@ class OwedTable(ListOfMoney):
     number = tables.Column(
         verbose_name="Invoice", linkify=("invoice", {"pk": tables.A("invoice")}), footer="Together"
     )
-    party = tables.Column(accessor="party.name", verbose_name="Customer")
+    party = tables.Column(accessor="party__name", verbose_name="Customer")
     issued_on = DayColumn(verbose_name="Date", attrs=WIDE_ONLY)
     due_on = DayColumn(verbose_name="Due", attrs=WIDE_ONLY)
     days_over = FigureColumn(verbose_name="Days over")
@@ -78,7 +78,7 @@ class OwedTable(ListOfMoney):
 class HeldTable(ListOfMoney):
     caption_words = "Credits: received and set against nothing yet"
     csv_name = "held"
-    party = tables.Column(accessor="party.name", verbose_name="Customer", footer="Together")
+    party = tables.Column(accessor="party__name", verbose_name="Customer", footer="Together")
     received_on = DayColumn(verbose_name="Received")
     reference = tables.Column(verbose_name="Reference", attrs=WIDE_ONLY)
     received = SumColumn(verbose_name="Received", attrs=BOTH)
