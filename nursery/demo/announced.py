@@ -11,7 +11,7 @@ from nursery.actions.trees import retire_tag
 from nursery.demo.gate import Coming, come, examine, expect, write_down
 from nursery.demo.house import Guest, House
 from nursery.demo.own_stock import OwnTree
-from nursery.demo.work import NAMESPACE
+from nursery.demo.work import NAMESPACE, clock, craft
 from nursery.models import Consent
 from nursery.models.parties import MEANS
 
@@ -89,6 +89,14 @@ def clocks_now(house: House, worked_on: Guest, forgotten: Guest, remembered: Gue
         person=house.people["Tadhg"], tree=remembered.here, activity=house.activities["wire"],
         started_at=from_at, stopped_at=until_at, why="The phone was in the house", at=at,
         by=house.people["Tadhg"], client_id=memory))  # fmt: skip
+
+
+def this_morning(house: House, potted: Guest, seen: OwnTree) -> None:
+    """Work done before the demo begins: a repotting with its soil, the tools cleaned, yesterday's inspection."""
+    craft(house, potted, house.day, "repot", 43, who="Tadhg")
+    clock(house, seen, "tools", house.day, 12, who="Tadhg", earliest="09:25")
+    clock(house, potted, "inspect", house.days(-1), 14, who="Tadhg")
+    clock(house, seen, "water", house.days(-1), 35, who="Saoirse")
 
 
 def tag_lost(house: House, own: OwnTree, code: str) -> None:

@@ -12,7 +12,7 @@ from nursery.demo.opening import open_ledger
 from nursery.management.commands.load_reference import load
 from nursery.models import Job, NumberSeries
 
-OPENED = -372  # days before the day of the demo
+OPENED = -390  # days before the day of the demo
 OLIVE_NUMBER = 412  # Ms Brackenridge's olive bears DN-0412
 LOST_TAG_BECOMES = "DN0181"
 
@@ -41,6 +41,7 @@ def build(day: dt.date, now: dt.datetime, size: Size = WHOLE) -> int:
     mops, doors = stories.claimed_by_two(house), stories.without_sprays(house)
     announced.at_the_gate_now(house)
     announced.clocks_now(house, worked_on=mops, forgotten=doors[0], remembered=doors[1])
+    announced.this_morning(house, potted=doors[2], seen=own[3])
     if not size.small:
         _the_rest(house, own, camellia)
     number_tags(house, olive)

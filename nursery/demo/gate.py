@@ -100,8 +100,8 @@ def receive(house: House, coming: Coming, at: dt.datetime, by: str) -> None:
         bring_things(stay=guest.stay, things=things)
         zone = Zone.ISOLATION if guest.found else Zone.ENTRANCE
         move_tree(tree=guest.here, to=free_bench(house, guest, zone), at=at + 12 * MINUTE, by=person)
-    answers = {"expected_out_on": coming.out_on, "winter_place": coming.winter, **_home(house, coming)}
-    write_agreement(visit=visit, at=at + 14 * MINUTE, by=person, **answers)
+    told = {"expected_out_on": coming.out_on, "winter_place": coming.winter, **_home(house, coming)}
+    write_agreement(visit=visit, at=at + 14 * MINUTE, by=person, **told)
     if coming.collector:
         name_collector(visit=visit, party=house.parties[coming.collector], at=at + 15 * MINUTE, by=person)
     signer = owner.contact_name or owner.name

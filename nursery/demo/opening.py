@@ -113,13 +113,13 @@ def _customers(house: House, at: dt.datetime) -> None:
 
 
 def _customer(house: House, told: dict[str, str], number: int, at: dt.datetime) -> Party:
-    details = {
+    details: dict[str, Any] = {
         key: told[key]
         for key in ("salutation", "contact_name", "vat_number", "order_reference")
         if key in told
     }
     if "vat_number" in told:
-        details["vat_checked_on"] = house.days(-300)  # type: ignore[assignment]
+        details["vat_checked_on"] = house.days(-300)
     mail = told["name"].lower().replace(" ", ".").translate(str.maketrans("áéíóúÁ'", "aeioua."))
     address = {key: told[key] for key in ("street", "town", "postcode")} | {"county": "Co. Wicklow"}
     return add_party(

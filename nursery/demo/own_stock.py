@@ -3,6 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import partial
 
 from boarding.actions.looks import FindingInput
 from boarding.actions.places import move_tree, room_left
@@ -46,9 +47,9 @@ def own_trees(house: House, number: int) -> list[OwnTree]:
         trees.append(OwnTree(taxon["name"], named, CLASSES[count % len(CLASSES)], FIRST_NUMBER + count))
     for count, tree in enumerate(trees):
         house.agenda.add(
-            house.at(house.days(-370), "08:00") + dt.timedelta(minutes=4 * count),
+            house.at(house.days(-389), "08:00") + dt.timedelta(minutes=4 * count),
             f"own tree {tree.number}",
-            lambda at, tree=tree, count=count: _plant(house, tree, count, at),
+            partial(_plant, house, tree, count),
         )
     return trees
 
@@ -58,9 +59,7 @@ def work_on(house: House, trees: list[OwnTree]) -> None:
     for count in range(0, min(len(trees), 70), 2):
         own = trees[count]
         day = weekday(house.days(-350 + 5 * count))
-        clock(
-            house, lambda own=own: own.here, WORKS[count % len(WORKS)], day, 20 + count % 50, earliest="14:30"
-        )
+        clock(house, own, WORKS[count % len(WORKS)], day, 20 + count % 50, earliest="14:30")
 
 
 def one_infested(house: House, own: OwnTree) -> None:
@@ -76,7 +75,7 @@ def one_infested(house: House, own: OwnTree) -> None:
         set_retreatment(tree=own.here, activity=scrub, days=7, at=at, by=house.people["Orla"])
 
     house.then(house.days(-7), "06:40", f"find on own tree {own.number}", found)
-    clock(house, lambda: own.here, "scrub", house.days(-6), 34, who="Saoirse")
+    clock(house, own, "scrub", house.days(-6), 34, who="Saoirse")
     house.then(house.days(-6), "16:50", f"plan for own tree {own.number}", planned)
 
 
@@ -92,7 +91,7 @@ def look_over_all(house: House, trees: list[OwnTree], day: dt.date) -> None:
         house.agenda.add(
             house.at(day, "13:00") + dt.timedelta(minutes=3 * count),
             f"look at own tree {own.number}",
-            lambda at, own=own: _look(house, own, at),
+            partial(_look, house, own),
         )
 
 

@@ -50,7 +50,7 @@ def nuala(house: House) -> Guest:
         (-10, "wire", 152),
         (-9, "wire", 118),
     ):
-        clock(house, lambda: pine.here, activity, house.days(day), minutes, who="Piotr")
+        clock(house, pine, activity, house.days(day), minutes, who="Piotr")
     house.then(
         house.days(-9), "16:40", "wire used", lambda at: use(house, pine, "Annealed wire", Decimal(240), at)
     )

@@ -5,6 +5,7 @@ import uuid
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Protocol
 
 from boarding.states import StayState
 from care.actions.clocks import start_clock, stop_clock
@@ -18,6 +19,15 @@ from nursery.models import Tree, Zone
 
 NAMESPACE = uuid.UUID("6d3f2c1e-0412-4b7e-9a51-d2f0412d0413")
 WATCHED = "None seen alive: watched now"
+
+
+class Here(Protocol):
+    """A customer's tree or one of the nursery's own, once it is written down."""
+
+    @property
+    def here(self) -> Tree: ...
+
+
 After = Callable[[TimeEntry, dt.datetime], object]
 
 
@@ -37,7 +47,7 @@ class Round:
 
 def clock(
     house: House,
-    tree: Callable[[], Tree],
+    on: Here,
     activity: str,
     day: dt.date,
     minutes: int,
@@ -55,7 +65,7 @@ def clock(
         person, kind = house.people[name], house.activities[activity]
         source = TimeEntry.Source.SCANNED if house.chance.random() < 0.5 else TimeEntry.Source.TOUCHED
         entries.append(
-            start_clock(person=person, tree=tree(), activity=kind, at=at, client_id=key, source=source)
+            start_clock(person=person, tree=on.here, activity=kind, at=at, client_id=key, source=source)
         )
 
     def stop(at: dt.datetime) -> None:
@@ -88,9 +98,9 @@ def _round(house: House, guest: Guest, day: dt.date, one: Round, every: int) -> 
         if one.looked:
             see(house, guest, at, name, live=one.live, dead=one.dead)
 
-    clock(house, lambda: guest.here, "scrub", day, one.scrub, who=name, after=after_scrub)
+    clock(house, guest, "scrub", day, one.scrub, who=name, after=after_scrub)
     if one.jet:
-        clock(house, lambda: guest.here, "jet", day, one.jet, who=name)
+        clock(house, guest, "jet", day, one.jet, who=name)
 
 
 def inspect(
@@ -109,7 +119,7 @@ def inspect(
         if after:
             after(entry, at)
 
-    clock(house, lambda: guest.here, "inspect", day, minutes, who=who, after=seen)
+    clock(house, guest, "inspect", day, minutes, who=who, after=seen)
 
 
 def see(house: House, guest: Guest, at: dt.datetime, who: str, live: int = 0, dead: int = 0) -> None:
@@ -142,8 +152,9 @@ def craft(house: House, guest: Guest, day: dt.date, activity: str, minutes: int,
         if activity == "repot":
             use(house, guest, "Potting mix, mineral", Decimal(2 * guest.size_class), at)
 
-    if house.agenda.ends_at.astimezone(house.zone).date() >= day:
-        clock(house, lambda: guest.here, activity, weekday(day), minutes, who=who, after=used)
+    if day <= house.day:
+        done_on = day if day == house.day else weekday(day)
+        clock(house, guest, activity, done_on, minutes, who=who, after=used)
 
 
 def use(house: House, guest: Guest, material: str, quantity: Decimal, at: dt.datetime) -> None:
