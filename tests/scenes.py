@@ -181,15 +181,15 @@ def worked(ready: bool = True) -> Worked:
     story = Worked(**vars(scene), activities=activities(), neighbour=PartyFactory(name="Fergal Toomey"))
     story.look(at(3, 10), live=14, dead=2)
     move_tree(tree=story.tree, to=story.isolation, at=at(3, 10, 30), by=story.grower)
-    _work(story, "scrub", 4, 97)
-    _work(story, "jet", 4, 12, hour=11)
-    _work(story, "scrub", 11, 63)
-    _work(story, "jet", 11, 8, hour=11)
-    _work(story, "scrub", 18, 28)
+    do_work(story, "scrub", 4, 97)
+    do_work(story, "jet", 4, 12, hour=11)
+    do_work(story, "scrub", 11, 63)
+    do_work(story, "jet", 11, 8, hour=11)
+    do_work(story, "scrub", 18, 28)
     story.look(at(18, 8, 20), dead=9)
     move_tree(tree=story.tree, to=story.observation, at=at(24, 9), by=story.grower)
     story.look(at(26, 9), dead=4, purpose="final")
-    _work(story, "inspect", 26, 16, hour=9)
+    do_work(story, "inspect", 26, 16, hour=9)
     if ready:
         write_handback_report(story)
         make_ready(stay=story.stay, at=at(26, 16), by=story.grower)
@@ -207,7 +207,7 @@ def write_handback_report(story: Worked, wire: str = "") -> None:
     )
 
 
-def _work(story: Worked, code: str, day: int, minutes: int, hour: int = 8) -> None:
+def do_work(story: Worked, code: str, day: int, minutes: int, hour: int = 8) -> None:
     begun = at(day, hour)
     clock = start_clock(
         person=story.grower,

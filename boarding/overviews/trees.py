@@ -62,7 +62,8 @@ def _where(where: str) -> Q:
         ANNOUNCED: [StayState.ANNOUNCED],
     }
     if where == HERE:
-        return _in_stays(IN_HOUSE) | Q(pk__in=Occupancy.objects.filter(until_at=None).values("tree"))
+        placed = Occupancy.objects.filter(until_at=None)
+        return _in_stays(IN_HOUSE) | Q(pk__in=placed.values("tree")) | _whose(OWN)
     if where == GONE:
         return Q(pk__in=Stay.objects.filter(left_at__isnull=False).values("tree")) & ~_in_stays(OPEN)
     return _in_stays(states[where]) if where in states else Q()

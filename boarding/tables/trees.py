@@ -16,6 +16,9 @@ from nursery.tables import WIDE_ONLY, RuledTable
 from nursery.templatetags.heelin import botanical, day
 
 
+NOTHING: tuple[Any, ...] = (None, "", [])
+
+
 @cache
 def _drawn(standing: Standing) -> str:
     """A standing as every row shows it; drawn once a process."""
@@ -29,11 +32,17 @@ class TreeTable(RuledTable):
     caption_words = "Trees"
     tag = tables.Column(accessor="pk", verbose_name="Tag", order_by=("tags__code",))
     described_as = tables.Column(verbose_name="Tree", linkify=("tree", {"pk": tables.A("pk")}))
-    owner = tables.Column(accessor="owners_now", verbose_name="Whose", orderable=False)
+    owner = tables.Column(accessor="owners_now", empty_values=(), verbose_name="Whose", orderable=False)
     standing = tables.Column(accessor="standings_now", orderable=False, empty_values=())
-    place = tables.Column(accessor="places_now", verbose_name="Stands", orderable=False, attrs=WIDE_ONLY)
-    stay = tables.Column(accessor="stays_open", verbose_name="Stay", orderable=False, attrs=WIDE_ONLY)
-    since = tables.Column(accessor="stays_open", verbose_name="Since", orderable=False, attrs=WIDE_ONLY)
+    place = tables.Column(
+        accessor="places_now", empty_values=NOTHING, verbose_name="Stands", orderable=False, attrs=WIDE_ONLY
+    )
+    stay = tables.Column(
+        accessor="stays_open", empty_values=NOTHING, verbose_name="Stay", orderable=False, attrs=WIDE_ONLY
+    )
+    since = tables.Column(
+        accessor="stays_open", empty_values=NOTHING, verbose_name="Since", orderable=False, attrs=WIDE_ONLY
+    )
 
     class Meta(RuledTable.Meta):
         model = Tree
@@ -70,12 +79,14 @@ class TreeTable(RuledTable):
     def render_place(self, record: Any) -> str:
         return str(record.places_now[0].bench)
 
-    value_place = render_place
+    def value_place(self, record: Any) -> str:
+        return str(record.places_now[0].bench) if record.places_now else ""
 
     def render_stay(self, record: Any) -> str:
         return STATE_WORDS[record.stays_open[0].lifeline]
 
-    value_stay = render_stay
+    def value_stay(self, record: Any) -> str:
+        return STATE_WORDS[record.stays_open[0].lifeline] if record.stays_open else ""
 
     def render_since(self, record: Any) -> str:
         came = record.stays_open[0].received_at

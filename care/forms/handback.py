@@ -40,7 +40,9 @@ class HandbackForm(SignForm):
         required=False,
         help_text="Live pests are known. Write what the owner says to that; it stands on the report.",
     )
-    wire_off_by = DayField(label="The wire comes off by", required=False)
+    wire_off_by = DayField(
+        label="The wire comes off by", help_text="The report says that wire is on the tree."
+    )
     next_look_on = DayField(label="Look it over next on")
     certificate = forms.BooleanField(label="Sign the care certificate too", required=False)
 
