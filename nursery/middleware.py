@@ -70,5 +70,5 @@ class OnNurseryTime:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        with timezone.override(clock.zone()):
+        with clock.held_zone() as zone, timezone.override(zone):
             return self.get_response(request)

@@ -316,7 +316,7 @@ def test_the_list_of_customers_costs_the_same_with_more_rows(office, signed_in, 
     for _ in range(2):
         for _ in range(6):
             AddressFactory(party=PartyFactory())
-        with django_assert_num_queries(10) as seen:
+        with django_assert_num_queries(9) as seen:
             browser.get("/people/")
         counts.append(len(seen))
     assert counts[0] == counts[1]
