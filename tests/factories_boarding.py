@@ -7,8 +7,10 @@ import factory
 from factory.django import DjangoModelFactory
 from PIL import Image
 
-from boarding.actions import places, reports, visits
+from boarding.actions import handback, looks, places, reports, stays, visits
 from boarding.models import PartGrade, Stay, TermsText, Visit
+from boarding.states import StayState
+from nursery import clock
 from nursery.models import Bench, Party, Person, RateCard, Tree
 from nursery.models.parties import MEANS
 from tests.factories import NOON, BenchFactory, NurseryFactory, PartyFactory, PersonFactory, TreeFactory, r1
@@ -81,3 +83,74 @@ def a_stay(
     visits.sign_agreement(visit=visit, signer=visit.customer.name, drawing=drawing(), at=at, by=by)
     visits.close_visit(visit=visit, at=at, by=by)
     return Stay.objects.select_related("tree", "visit__receipt").get(visit=visit)
+
+
+def final_look(stay: Stay, *, by: Person, at: dt.datetime) -> None:
+    """The final inspection of a stay, none seen on 60 twigs."""
+    looks.record_look(tree=stay.tree, stay=stay, at=at, by=by, twigs=60, purpose="final")
+
+
+def stay_in(state: StayState, *, by: Person | None = None, at: dt.datetime = NOON) -> Stay:
+    """A stay brought into the state by the real actions, each an hour after the one before."""
+    by = by or PersonFactory(proprietor=True)
+    hour = dt.timedelta(hours=1)
+    if state in (StayState.ANNOUNCED, StayState.NEVER_CAME):
+        return _announced(state, by, at)
+    if state in (StayState.BEING_RECEIVED, StayState.TURNED_AWAY):
+        stay = a_visit(by=by, at=at).stays.get()
+        return (
+            stay
+            if state is StayState.BEING_RECEIVED
+            else stays.turn_away(stay=stay, reason="r", at=at, by=by)
+        )
+    stay = a_stay(by=by, at=at)
+    if state is StayState.AWAY:
+        stays.send_away(stay=stay, reason="A show", place_kept=True, at=at + hour, by=by)
+    elif state in (StayState.READY, StayState.HANDED_BACK):
+        _ready_or_home(stay, state, by, at)
+    elif state is not StayState.IN_CARE:
+        _dead(stay, state, by, at)
+    return Stay.objects.select_related("tree").get(pk=stay.pk)
+
+
+def _ready_or_home(stay: Stay, state: StayState, by: Person, at: dt.datetime) -> None:
+    hour = dt.timedelta(hours=1)
+    final_look(stay, by=by, at=at + hour)
+    stays.make_ready(stay=stay, at=at + 2 * hour, by=by)
+    if state is StayState.HANDED_BACK:
+        _handed_back(stay, by, at + 3 * hour)
+
+
+def _dead(stay: Stay, state: StayState, by: Person, at: dt.datetime) -> None:
+    hour = dt.timedelta(hours=1)
+    stays.record_death(stay=stay, reason="Found dry", at=at + hour, by=by)
+    if state is StayState.REMAINS_HANDED_OVER:
+        stays.hand_over_remains(stay=stay, to_whom="The owner", at=at + 2 * hour, by=by)
+    if state is StayState.REMAINS_DISPOSED:
+        stays.dispose_of_remains(stay=stay, consent="By telephone", at=at + 2 * hour, by=by)
+
+
+def _announced(state: StayState, by: Person, at: dt.datetime) -> Stay:
+    tree = a_tree()
+    owner = tree.ownerships.get(until_on=None).party
+    stay = stays.announce(owner=owner, tree=tree, expected_in_on=clock.day_of(at), at=at, by=by)
+    if state is StayState.ANNOUNCED:
+        return stay
+    return stays.mark_never_came(stay=stay, at=at + dt.timedelta(days=1), by=by)
+
+
+def _handed_back(stay: Stay, by: Person, at: dt.datetime) -> None:
+    report = reports.begin_report(stay=stay, kind="handback", at=at, by=by)
+    sound = {part.value: (0, "") for part in PartGrade.Part}
+    reports.write_report(report=report, fields={}, parts=sound, at=at, by=by)
+    handback.hand_back(
+        stay=stay,
+        collector=stay.owner,
+        identity_noted="known to us",
+        tag_typed=stay.tree.tags.get(retired_at=None).printed,
+        photos_compared=True,
+        signer=stay.owner.name,
+        drawing=None,
+        at=at,
+        by=by,
+    )

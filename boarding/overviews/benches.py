@@ -11,7 +11,7 @@ from django.db.models import Prefetch
 from boarding import health, querysets, room
 from boarding.health import Allowed, Standing
 from boarding.models import Absence, Hold, Occupancy, StandingRow, ZoneOverride
-from boarding.overviews.now import standing_of
+from boarding.overviews.now import place_of, standing_of
 from nursery.models import Bench, Tag, Tree, Zone
 
 
@@ -55,13 +55,14 @@ class ZoneNow:
 
 @dataclass(frozen=True)
 class BenchChoice:
-    """A bench as a place for one tree: is there room, may it stand there, is it the one proposed?"""
+    """A bench as a place for one tree: room, zone, whether it is proposed or where the tree is."""
 
     bench: Bench
     left_m2: Decimal
     fits: bool
     allowed: bool
     proposed: bool
+    here: bool
 
     @property
     def value(self) -> str:
@@ -96,29 +97,28 @@ def in_the_wrong_zone(zones: Iterable[ZoneNow]) -> list[tuple[Bench, TreeOnBench
 
 def choices_for(tree: Tree, day: dt.date) -> list[BenchChoice]:
     """Every open bench for this tree; the first fitting one of the zone to propose is proposed."""
-    standing, needs = standing_of(tree), area_of(tree)
+    standing, needs, place = standing_of(tree), area_of(tree), place_of(tree)
     proposed = False
     choices = []
-    for now in (bench for zone in benches_now_bare(day, besides=tree) for bench in zone):
-        allowed = health.may_stand(now[0].zone, standing) is Allowed.YES
-        fits = now[1] >= needs
-        here = not proposed and allowed and fits and now[0].zone == proposed_zone(standing)
-        proposed = proposed or here
-        choices.append(BenchChoice(now[0], now[1], fits, allowed, here))
+    for bench, left in _room_left(day, besides=tree):
+        allowed = health.may_stand(bench.zone, standing) is Allowed.YES
+        fits = left >= needs
+        first = not proposed and allowed and fits and bench.zone == proposed_zone(standing)
+        proposed = proposed or first
+        choices.append(BenchChoice(bench, left, fits, allowed, first and not place, bench == place))
     return choices
 
 
-def benches_now_bare(day: dt.date, besides: Tree) -> list[list[tuple[Bench, Decimal]]]:
-    """(bench, room left without the tree itself), grouped by zone in the order of the walk."""
+def _room_left(day: dt.date, besides: Tree) -> list[tuple[Bench, Decimal]]:
+    """(bench, room left without the tree itself), in the order of the walk."""
     taken: dict[int, list[Decimal]] = defaultdict(list)
     for occupancy in Occupancy.objects.filter(until_at=None).exclude(tree=besides).select_related("tree"):
         taken[occupancy.bench_id].append(area_of(occupancy.tree))
     kept = _kept_m2()
-    zones: dict[str, list[tuple[Bench, Decimal]]] = {}
-    for bench in querysets.benches_open_on(day):
-        left = room.left(bench.area_m2, [*taken[bench.pk], kept.get(bench.pk, Decimal())])
-        zones.setdefault(bench.zone, []).append((bench, left))
-    return list(zones.values())
+    return [
+        (bench, room.left(bench.area_m2, [*taken[bench.pk], kept.get(bench.pk, Decimal())]))
+        for bench in querysets.benches_open_on(day)
+    ]
 
 
 def proposed_zone(standing: Standing) -> Zone:

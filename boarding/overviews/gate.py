@@ -72,6 +72,7 @@ AT_THE_GATE = (
     StayVerb.TURN_AWAY,
     StayVerb.NOT_COME,
 )
+WHILE_EXPECTED = tuple(verb for verb in AT_THE_GATE if verb is not StayVerb.NOT_COME)
 
 
 def verbs_of(stay: Stay) -> list[Verb]:
@@ -140,14 +141,15 @@ def _stays(day: dt.date) -> Iterator[Line]:
 def _line(stay: Stay, day: dt.date) -> Line:
     on, at, what = _dated(stay, day)
     tags: list[Tag] = getattr(stay.tree, "live_tags", [])
+    late = _late(stay, day)
     return Line(
         on=on,
         at=clock.local(at) if at else None,
         what=what,
-        late=_late(stay, day),
+        late=late,
         stay=stay,
         tag=tags[0].short if tags else "",
-        verbs=possible_verbs(stay),
+        verbs=possible_verbs(stay, AT_THE_GATE if late else WHILE_EXPECTED),
     )
 
 
