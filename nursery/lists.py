@@ -128,7 +128,7 @@ class JobTable(RuledTable):
     key = tables.Column(verbose_name="Which", orderable=False, attrs=WIDE_ONLY)
     last_error = tables.Column(verbose_name="Why", orderable=False)
     again = tables.TemplateColumn(
-        template_name="nursery/pieces/job_again.html", accessor="pk", verbose_name="", orderable=False
+        template_name="nursery/pieces/job_again.html", accessor="pk", verbose_name="To do", orderable=False
     )
 
     class Meta(RuledTable.Meta):

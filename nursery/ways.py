@@ -20,6 +20,11 @@ def first_way(*names: str) -> str:
     return next((address for name in names if (address := way(name))), "/")
 
 
+def tree_way(pk: int) -> str:
+    """The page of a tree; before the page of its whole story exists, that of the people behind it."""
+    return way("tree", pk) or reverse("tree_people", args=[pk])
+
+
 def back_to(request: HttpRequest, otherwise: str) -> str:
     """The address on this site that the form or link named as `back`, else another one."""
     asked = request.POST.get("back") or request.GET.get("back") or ""

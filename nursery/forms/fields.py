@@ -114,7 +114,11 @@ def as_typed(field: models.Field, **kwargs: Any) -> forms.Field | None:
         kwargs["widget"] = forms.TimeInput(format="%H:%M", attrs=TIME_INPUT)
     elif isinstance(field, models.PositiveSmallIntegerField) and not field.choices:
         kwargs["widget"] = forms.TextInput(attrs={"inputmode": "numeric", "class": "figure"})
-    return field.formfield(**kwargs)
+    typed = field.formfield(**kwargs)
+    if isinstance(typed, forms.TypedChoiceField) and isinstance(typed.widget, forms.Select):
+        pairs: Any = typed.choices  # of a model field here never in groups
+        typed.choices = [(value, label if value not in ("", None) else "choose") for value, label in pairs]
+    return typed
 
 
 def _typed_number(field: models.DecimalField, given: dict[str, Any]) -> TypedNumberField:

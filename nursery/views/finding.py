@@ -15,7 +15,7 @@ from nursery.models import AuditRow
 from nursery.permissions import EVERYONE_AT_WORK, OWNER, permitted
 from nursery.tables import ruled
 from nursery.viewer import viewer_of
-from nursery.views.trees import tree_way
+from nursery.ways import tree_way
 
 
 @permitted(*EVERYONE_AT_WORK)

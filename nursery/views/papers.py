@@ -20,8 +20,9 @@ from nursery.ways import back_to
 
 SHOWN = ("image/jpeg", "image/png", "image/webp", "application/pdf")
 PICTURE_POLICY = "sandbox; default-src 'none'"
-# A browser's own PDF reader does not start inside a sandbox; a PDF runs nothing of this site either way.
-PDF_POLICY = "default-src 'none'; object-src 'self'; frame-ancestors 'none'"
+# A browser's own PDF reader does not start inside a sandbox, and styles the page it stands in; the PDF itself runs
+# nothing of this site either way.
+PDF_POLICY = "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; frame-ancestors 'none'"
 
 
 @permitted(*EVERYONE_AT_WORK)

@@ -63,7 +63,7 @@ def party_find(request: HttpRequest) -> HttpResponse:
         if request.headers.get("HX-Request")
         else "nursery/party_find.html"
     )
-    page = {"typed": typed, "rows": rows, "back": back, "why": request.GET.get("why", "")}
+    page = {"typed": typed, "rows": rows, "back": back}
     return render(request, template, page)
 
 

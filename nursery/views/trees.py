@@ -18,14 +18,9 @@ from nursery.models import Party, PartyLink, Tag, Taxon, Tree
 from nursery.once import once
 from nursery.permissions import DESK, EVERYONE_AT_WORK, permitted
 from nursery.viewer import viewer_of
-from nursery.ways import back_to, way
+from nursery.ways import back_to, tree_way, way
 
 NAMES_OFFERED = 20
-
-
-def tree_way(pk: int) -> str:
-    """The page of a tree; before the page of its whole story exists, that of the people behind it."""
-    return way("tree", pk) or reverse("tree_people", args=[pk])
 
 
 @permitted(*EVERYONE_AT_WORK)

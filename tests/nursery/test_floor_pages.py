@@ -5,7 +5,9 @@ import uuid
 
 import pytest
 from django.core import mail
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from nursery import jobs, kept_files, slots
@@ -309,17 +311,16 @@ def test_the_list_of_customers_filters_and_gives_csv_of_the_same(office, signed_
     assert len(rows) == 3
 
 
-def test_the_list_of_customers_costs_the_same_with_more_rows(office, signed_in, django_assert_num_queries):
-    browser = signed_in(office)
+def test_the_list_of_customers_costs_the_same_with_more_rows(office, signed_in):
+    browser, counts = signed_in(office), []
     browser.get("/people/")
-    counts = []
     for _ in range(2):
         for _ in range(6):
             AddressFactory(party=PartyFactory())
-        with django_assert_num_queries(9) as seen:
+        with CaptureQueriesContext(connection) as seen:
             browser.get("/people/")
         counts.append(len(seen))
-    assert counts[0] == counts[1]
+    assert counts[0] == counts[1] <= 10
 
 
 def test_money_stands_on_a_customers_page_for_the_desk_only(office, grower, signed_in, monkeypatch):
