@@ -1,7 +1,6 @@
 """A check-in from the first step to the receipt. The rows of a visit are its draft, so it can be left and resumed."""
 
 import datetime as dt
-import hashlib
 from collections.abc import Sequence
 from typing import Any
 
@@ -18,13 +17,14 @@ from boarding.actions.answers import (
     strike_collector,
     unsigned,
 )
+from boarding.actions.signatures import checksum, take_signature
 from boarding.actions.stays import payer_of, require_no_open_stay, require_owner
 from boarding.actions.steps import locked, reason_given, require, step
 from boarding.asked import (
     BEGIN_NOW_WORDING,
     PHOTO_USE_WORDING,
 )
-from boarding.models import Agreement, ConditionReport, Signature, Stay, TermsText, Visit
+from boarding.models import Agreement, ConditionReport, Stay, TermsText, Visit
 from boarding.overviews.receipt import receipt_words, signature_words, signed_text
 from boarding.overviews.visit import (
     Need,
@@ -35,7 +35,7 @@ from boarding.overviews.visit import (
     stays_of,
 )
 from boarding.states import StayState, StayVerb
-from nursery import audit, clock, kept_files, papers
+from nursery import audit, clock, papers
 from nursery.actions.parties import link_party, record_consent
 from nursery.models import Consent, Paper, Party, PartyLink, Person, Question, RateCard, Tree
 from nursery.refusals import Refused
@@ -255,9 +255,10 @@ def sign_agreement(
         return agreement
     _refuse_needs(needs_before_signing(visit, clock.day_of(at)))
     assert agreement is not None
-    if not signer.strip():
-        raise Refused("no-name", "Write the name of the person who signs.", field="signer")
-    signature = _signature(visit, signer.strip(), drawing, at, by, shown_sha256)
+    text = signed_text(receipt_words(visit, clock.day_of(at), by))
+    if shown_sha256 and shown_sha256 != checksum(text):
+        raise Refused("text-changed", "The text has changed since it was shown: read it again, then sign.")
+    signature = take_signature(text=text, signer=signer, drawing=drawing, at=at, by=by)
     agreement.signature, agreement.signed_at = signature, at
     agreement.save(update_fields=["signature", "signed_at"])
     _freeze_reports(visit, at, by)
@@ -270,21 +271,6 @@ def sign_agreement(
         after={"signer": signer, "text": signature.text_sha256},
     )
     return agreement
-
-
-def _signature(
-    visit: Visit, signer: str, drawing: bytes | None, at: dt.datetime, by: Person, shown_sha256: str
-) -> Signature:
-    text = signed_text(receipt_words(visit, clock.day_of(at), by))
-    sha256 = hashlib.sha256(text.encode()).hexdigest()
-    if shown_sha256 and shown_sha256 != sha256:
-        raise Refused("text-changed", "The text has changed since it was shown: read it again, then sign.")
-    kept = drawing and kept_files.keep(
-        data=drawing, media_type="image/png", name="signature.png", at=at, by=by
-    )
-    return Signature.objects.create(
-        signer=signer, signed_at=at, drawing=kept or None, text=text, text_sha256=sha256, taken_by=by
-    )
 
 
 def _freeze_reports(visit: Visit, at: dt.datetime, by: Person) -> None:

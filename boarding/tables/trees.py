@@ -15,7 +15,6 @@ from nursery.models import Tree
 from nursery.tables import WIDE_ONLY, RuledTable
 from nursery.templatetags.heelin import botanical, day
 
-
 NOTHING: tuple[Any, ...] = (None, "", [])
 
 

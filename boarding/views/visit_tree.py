@@ -1,6 +1,5 @@
 """The steps of the check-in that are about one tree, the signature, and the end."""
 
-import hashlib
 from typing import Any
 
 from django.contrib import messages
@@ -13,6 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from boarding import pictures
 from boarding.actions import answers, places, reports, stays, visits
 from boarding.actions.looks import FindingInput, record_look
+from boarding.actions.signatures import checksum
 from boarding.forms.visit import CheckInLookForm, PlaceForm, ReportForm, SignForm
 from boarding.models import ConditionReport, Photo, Stay, Visit
 from boarding.overviews.benches import choices_for
@@ -201,7 +201,7 @@ def visit_sign(request: HttpRequest, visit: Visit) -> HttpResponse:
             request, "boarding/visit_needs.html", {"needs": with_ways(visit, needs), **where(visit, "sign")}
         )
     told = receipt_words(visit, clock.today(), viewer_of(request))
-    sha256 = hashlib.sha256(signed_text(told).encode()).hexdigest()
+    sha256 = checksum(signed_text(told))
     signer = visit.customer.name if visit.customer else ""
     form = SignForm(request.POST or None, initial={"signer": signer})
     if request.method == "POST" and form.is_valid():
