@@ -1,11 +1,24 @@
 """What the database itself holds about custody and what was seen."""
 
+from dataclasses import replace
+
 from boarding import states
 from nursery import triggers
 
 CLOSED = ", ".join(f"'{state.value}'" for state in states.StayState if state not in states.OPEN)
 
+# The floor closes benches and knows no trees on them; the database tells it (nursery.actions.benches.close_bench).
+OCCUPIED_BENCH = triggers.refuse(
+    "nursery_bench",
+    "occupied_stays_open",
+    ["UPDATE"],
+    "OLD.closed_on IS NULL AND NEW.closed_on IS NOT NULL AND EXISTS "
+    "(SELECT 1 FROM boarding_occupancy o WHERE o.bench_id = OLD.id AND o.until_at IS NULL)",
+    says="a bench on which trees stand is not closed",
+)
+
 GUARDS = [
+    replace(OCCUPIED_BENCH, needs=OCCUPIED_BENCH.needs | {"boarding_occupancy"}),
     triggers.no_overlap(
         "boarding_occupancy", "tree_id", "from_at", "until_at", says="a tree stands in one place"
     ),
