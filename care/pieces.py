@@ -6,6 +6,7 @@ from boarding.overviews.strips import SLOT, StripSpan, WorkMark
 from boarding.querysets import midnight
 from care import querysets
 from care.models import Activity, TimeEntry
+from care.overviews.handback import tree_papers
 from care.overviews.work import tree_care
 from nursery import clock, slots
 from nursery.models import Person, Tree
@@ -17,6 +18,12 @@ CARE_OF_A_TREE = "tree.care"
 def care_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece:
     """Work, due items and materials of a tree."""
     return slots.Piece("care/pieces/tree_care.html", tree_care(tree, day))
+
+
+def papers_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """Handback reports and certificates of a tree, the withdrawn ones with their reason; None while there is none."""
+    papers = tree_papers(tree)
+    return slots.Piece("care/pieces/tree_papers.html", papers) if papers else None
 
 
 def work_marks(span: StripSpan, day: dt.date, viewer: Person | None) -> slots.Piece:
@@ -43,5 +50,6 @@ def _mark(entry: TimeEntry) -> WorkMark:
 
 
 slots.fill(CARE_OF_A_TREE, care_of)
+slots.fill(CARE_OF_A_TREE, papers_of)
 slots.fill(SLOT, work_marks)
 slots.fill(FIRST_STEPS, activities_step)

@@ -30,7 +30,14 @@ def trees(request: HttpRequest) -> HttpResponse:
     if csv_wanted(request):
         return csv_answer(table, "trees")
     return render(
-        request, "boarding/trees.html", {"table": table, "form": form, "none": not Tree.objects.exists()}
+        request,
+        "boarding/trees.html",
+        {
+            "table": table,
+            "form": form,
+            "none": not Tree.objects.exists(),
+            "certificates": way("certificates"),
+        },
     )
 
 

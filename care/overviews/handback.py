@@ -11,7 +11,7 @@ from boarding.overviews.handback import Need, asks_for_acknowledgement, needs_of
 from boarding.overviews.then_and_now import ThenAndNow, then_and_now
 from care.models import Certificate, DueItem, HandbackReport
 from nursery import clock
-from nursery.models import Paper, Party, Person, Role
+from nursery.models import Paper, Party, Person, Role, Tree
 from nursery.overviews import tree_parties
 
 
@@ -36,6 +36,34 @@ class HandbackPage:
     @property
     def shown_sha256(self) -> str:
         return hashlib.sha256(self.text.encode()).hexdigest()
+
+
+@dataclass(frozen=True)
+class TreePaper:
+    """A paper that went home with the tree. `url_name` is its page; `withdrawn` why it no longer holds."""
+
+    number: str
+    title: str
+    on: dt.date
+    url_name: str
+    withdrawn: str = ""
+
+
+def tree_papers(tree: Tree) -> list[TreePaper]:
+    """Handback reports and certificates of all stays of a tree, the newest first."""
+    reports = HandbackReport.objects.filter(stay__tree=tree).select_related("paper")
+    certificates = Certificate.objects.filter(tree=tree).select_related("paper", "withdrawal")
+    found = [TreePaper(one.paper.number, one.paper.title, one.paper.issued_on, "paper") for one in reports]
+    found += [
+        TreePaper(one.paper.number, one.paper.title, one.paper.issued_on, "certificate", _withdrawn(one))
+        for one in certificates
+    ]
+    return sorted(found, key=lambda paper: paper.on, reverse=True)
+
+
+def _withdrawn(certificate: Certificate) -> str:
+    withdrawal = getattr(certificate, "withdrawal", None)
+    return str(withdrawal.reason) if withdrawal else ""
 
 
 def handback_page(stay: Stay, at: dt.datetime, viewer: Person) -> HandbackPage:
