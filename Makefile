@@ -33,6 +33,7 @@ demo: setup ## the demo nursery in the browser; data is kept between starts
 
 start: setup ## your own nursery, empty at first
 	@$(BIN)/python manage.py migrate --verbosity 0 && \
+	$(BIN)/python manage.py load_reference && \
 	exec $(BIN)/python manage.py serve --port $(PORT)
 
 lint: setup ## form, types, import direction, forgotten migrations
