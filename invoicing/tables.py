@@ -74,6 +74,9 @@ class OwedTable(ListOfMoney):
     def render_days_over(self, value: int) -> str:
         return str(value) if value else "not yet"
 
+    def value_days_over(self, value: int) -> int:
+        return value
+
 
 class HeldTable(ListOfMoney):
     caption_words = "Credits: received and set against nothing yet"

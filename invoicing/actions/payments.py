@@ -42,19 +42,12 @@ def record_payment(
         recorded_at=at,
         recorded_by=by,
     )
-    holder = PaymentAccount.objects.create(payment=payment, party=party, gross=amount)
-    for account in accounts:
-        _allocate(holder, account, at)
+    _spread(PaymentAccount.objects.create(payment=payment, party=party, gross=amount), accounts, at)
     set_to = {
         one.invoice.number: str(one.amount_gross) for one in payment.allocations.select_related("invoice")
     }
-    audit.record(
-        by=by,
-        at=at,
-        verb="recorded a payment",
-        subject=payment,
-        after={"received_on": on, "set_against": set_to},
-    )
+    after = {"received_on": on, "set_against": set_to}
+    audit.record(by=by, at=at, verb="recorded a payment", subject=payment, after=after)
     return payment
 
 
@@ -113,6 +106,11 @@ def _named(invoice: Invoice, party: Party) -> list[InvoiceAccount]:
 def _oldest_first(party: Party) -> Iterable[InvoiceAccount]:
     open_ones = InvoiceAccount.objects.select_for_update(of=("self",)).select_related("invoice")
     return list(open_ones.filter(party=party, settled_on=None).order_by("invoice__issued_on", "invoice_id"))
+
+
+def _spread(holder: PaymentAccount, accounts: Iterable[InvoiceAccount], at: dt.datetime) -> None:
+    for account in accounts:
+        _allocate(holder, account, at)
 
 
 def _allocate(holder: PaymentAccount, account: InvoiceAccount, at: dt.datetime) -> None:

@@ -61,8 +61,12 @@ def invoice_issue(request: HttpRequest, pk: int) -> HttpResponse:
             )
             messages.success(request, f"Invoice {issued.number} is issued. Its file is being made.")
             return redirect("invoice", issued.pk)
-    draft = get_object_or_404(Invoice.objects.select_related("payer", "paper"), pk=pk)
-    return _shown(request, draft, form)
+    draft.refresh_from_db()
+    if draft.is_draft:
+        return _shown(request, draft, form)
+    for sentence in form.non_field_errors():
+        messages.error(request, str(sentence))
+    return redirect("invoice", draft.pk)
 
 
 @permitted(*DESK)

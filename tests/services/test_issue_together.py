@@ -1,0 +1,82 @@
+"""Two people press "issue" at the same moment: one document, one number, and the other is told."""
+
+import datetime as dt
+import threading
+
+import pytest
+from django.db import connections
+
+from invoicing.actions.drafts import draw_up
+from invoicing.actions.issue import issue
+from invoicing.actions.payments import record_payment
+from invoicing.models import Invoice, InvoiceAccount, PaymentAccount
+from nursery.models import NumberSeries, Paper
+from nursery.refusals import Refused
+from tests.factories import PersonFactory
+from tests.factories_invoicing import EntryFactory, StayFactory, a_customer, an_issued_invoice, at
+
+pytestmark = pytest.mark.django_db(transaction=True)
+JUNE_30 = dt.date(2026, 6, 30)
+NOON = at(30, 11)
+
+
+def together(*works):
+    """Run the works at one moment, each on a connection of its own; returns what each gave or was refused with."""
+    start, given = threading.Barrier(len(works)), {}
+
+    def run(n, work):
+        start.wait()
+        try:
+            given[n] = work()
+        except Refused as refused:
+            given[n] = refused.code
+        finally:
+            connections.close_all()
+
+    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(works)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=60)
+    return [given[n] for n in range(len(works))]
+
+
+def pressing(draft):
+    seen, by = Invoice.objects.get(pk=draft.pk), PersonFactory(office=True)
+    return lambda: issue(invoice=seen, fingerprint=draft.fingerprint, on=JUNE_30, at=NOON, by=by).number
+
+
+def a_draft(payer):
+    EntryFactory(stay=StayFactory(owner=payer))
+    return draw_up(payer=payer, up_to_on=JUNE_30, at=NOON, by=PersonFactory(office=True))
+
+
+def test_one_draft_is_issued_once():
+    draft = a_draft(a_customer())
+    assert sorted(together(*(pressing(draft) for _ in range(4)))) == ["I-2026-0001"] + ["already-billed"] * 3
+    assert Paper.objects.count() == 1
+    assert NumberSeries.objects.get(kind="invoice").last == 1
+
+
+def test_drafts_of_many_payers_get_one_number_each_without_gap():
+    drafts = [a_draft(a_customer(f"Customer {n}")) for n in range(6)]
+    given = together(*(pressing(draft) for draft in drafts))
+    assert sorted(given) == [f"I-2026-{n:04d}" for n in range(1, 7)]
+
+
+def test_drawing_up_at_once_leaves_one_draft():
+    payer, by = a_customer(), PersonFactory(office=True)
+    EntryFactory(stay=StayFactory(owner=payer))
+    together(*(lambda: draw_up(payer=payer, up_to_on=JUNE_30, at=NOON, by=by).pk for _ in range(4)))
+    assert Invoice.objects.filter(issued_at=None).count() == 1
+    assert Invoice.objects.get().lines.count() == 3
+
+
+def test_payments_at_once_never_pay_more_than_is_billed():
+    payer, by = a_customer(), PersonFactory(office=True)
+    bill = an_issued_invoice(payer, by=by, size_class=3)  # 54.50 net, 67.04 gross
+    pay = {"party": payer, "amount": bill.gross, "on": JUNE_30, "way": "bank", "at": at(30, 18), "by": by}
+    together(*(lambda: record_payment(**pay).pk for _ in range(3)))
+    account = InvoiceAccount.objects.get(invoice=bill)
+    assert account.paid_gross == account.gross == bill.gross
+    assert sum(one.gross - one.allocated_gross for one in PaymentAccount.objects.all()) == 2 * bill.gross
