@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from nursery import querysets, slots
+from nursery.band import may_see
 from nursery.models import (
     Consent,
     Ownership,
@@ -17,6 +18,7 @@ from nursery.models import (
     Tree,
 )
 from nursery.models.parties import MEANS
+from nursery.ways import way
 
 FIRST_STEPS = "today.first_steps"
 
@@ -132,8 +134,15 @@ class FirstStep:
 
 
 def first_steps(day: dt.date, viewer: Person | None) -> list[FirstStep]:
-    """Everything that must be there before the first check-in, from every app, in order."""
-    return [piece.facts for piece in slots.pieces(FIRST_STEPS, None, day, viewer)]
+    """Everything that must be there before the first check-in and that the viewer may do, from every app, in order."""
+    steps: list[FirstStep] = [piece.facts for piece in slots.pieces(FIRST_STEPS, None, day, viewer)]
+    return [step for step in steps if viewer is None or _may_do(viewer, step)]
+
+
+def _may_do(viewer: Person, step: FirstStep) -> bool:
+    """A step whose page does not exist yet is shown too, as what is missing."""
+    address = way(step.url_name)
+    return address is None or may_see(viewer, address)
 
 
 def still_to_do(steps: Iterable[FirstStep]) -> list[FirstStep]:

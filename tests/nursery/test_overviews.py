@@ -79,6 +79,12 @@ def test_an_empty_ledger_leads_the_owner(owner):
     }
 
 
+def test_everybody_is_led_only_to_what_they_may_do(office, grower):
+    assert "Where do trees stand?" in floor_steps(office)
+    assert "Who are we?" not in floor_steps(office)
+    assert floor_steps(grower) == {}
+
+
 def test_the_first_steps_are_done_when_their_rows_are_there(owner):
     NurseryFactory()
     r1(by=owner)
