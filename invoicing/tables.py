@@ -39,7 +39,7 @@ class UnbilledTable(ListOfMoney):
     net = SumColumn(verbose_name="Net", attrs=BOTH)
     gross = SumColumn(verbose_name="Gross")
     draw_up = tables.TemplateColumn(
-        template_name="invoicing/pieces/draw_up.html", accessor="payer", verbose_name="", orderable=False,
+        template_name="invoicing/pieces/draw_up.html", accessor="payer", verbose_name="Bill", orderable=False,
         exclude_from_export=True,
     )  # fmt: skip
 

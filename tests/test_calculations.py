@@ -26,7 +26,7 @@ CALCULATIONS = [
     "nursery.tag_codes",
     "nursery.units",
 ]
-OUR_OWN = {"boarding", "care", "nursery"}
+OUR_OWN = {"boarding", "care", "invoicing", "nursery"}
 PILLOW = {"PIL"}
 STANDARD_LIBRARY = set(sys.stdlib_module_names) - {"os", "random", "socket", "sqlite3", "subprocess", "time"}
 CLOCK_READERS = {"now", "today", "utcnow", "fromtimestamp", "localtime"}
