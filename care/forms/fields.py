@@ -63,7 +63,11 @@ class TurnField(forms.ChoiceField):
     """Which of two equal times of an October night; asked only when it matters."""
 
     def __init__(self) -> None:
-        super().__init__(choices=[("", ""), *TURNS], required=False, widget=forms.HiddenInput())
+        super().__init__(label="First or second?", choices=TURNS, required=False, widget=forms.HiddenInput())
+
+    def ask(self) -> None:
+        """Show the hidden question."""
+        self.widget = forms.RadioSelect(choices=TURNS)
 
 
 class WallTimeField(forms.TimeField):
@@ -82,17 +86,11 @@ def instant_of(form: forms.Form, name: str, day: dt.date | None) -> dt.datetime 
     try:
         return periods.instant_of(day, at, clock.zone(), fold=int(turn) if turn else None)
     except periods.Ambiguous as twice:
-        _ask_which(form, f"{name}_turn", twice.sentence)
+        cast(TurnField, form.fields[f"{name}_turn"]).ask()
         form.add_error(name, twice.sentence)
     except periods.NonExistent as never:
         form.add_error(name, never.sentence)
     return None
-
-
-def _ask_which(form: forms.Form, name: str, sentence: str) -> None:
-    """Show the hidden question."""
-    form.fields[name] = forms.ChoiceField(label=sentence, choices=TURNS, widget=forms.RadioSelect)
-    form.cleaned_data.pop(name, None)
 
 
 class SpanFields(forms.Form):

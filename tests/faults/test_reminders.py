@@ -12,6 +12,7 @@ from contextlib import closing, suppress
 from email import message_from_bytes
 
 import pytest
+from celery import Celery
 from django.conf import settings
 
 from tests import workers
@@ -32,7 +33,6 @@ DueItem.objects.create(
     tree=tree, kind="other", what="Turn the pot", why="x", earliest_on=day, due_on=day, made_at=now
 )
 """
-RING = "from care.tasks import send_reminders; send_reminders.delay()"
 
 
 class Sink(socketserver.ThreadingTCPServer):
@@ -112,12 +112,13 @@ class House:
         self.place = workers.environment(VAR_DIR=str(folder), EMAIL_URL=address)
         self.started = []
 
-    def shell(self, code):
-        command = [sys.executable, "manage.py", "shell", "--no-imports", "-c", code]
-        done = subprocess.run(
-            command, cwd=settings.BASE_DIR, env=self.place, capture_output=True, text=True, check=False
-        )
-        assert done.returncode == 0, done.stderr
+    def ring(self, times=1):
+        """What the beat does, so many times."""
+        with Celery(broker="files://", set_as_current=False) as beat:
+            beat.conf.broker_transport_options = {"folder": str(self.folder / "broker")}
+            beat.conf.task_default_queue = settings.CELERY_TASK_DEFAULT_QUEUE
+            for _ in range(times):
+                beat.send_task("care.tasks.send_reminders", ignore_result=True)
 
     def worker(self):
         command = [sys.executable, "-m", "celery", "--app", "nursery", "--quiet", "worker"]
@@ -172,7 +173,7 @@ def kill_at(house, sink, point):
     """A worker killed while it waits for the mail server at the point."""
     sink.silent_at = point
     worker = house.worker()
-    house.shell(RING)
+    house.ring()
     assert sink.reached.wait(WITHIN_S)
     house.end(worker, signal.SIGKILL)
     sink.silent_at = ""
@@ -181,7 +182,7 @@ def kill_at(house, sink, point):
 def finish(house, sink, arrivals):
     """Another worker, rung for twice as by two beats, until so many mails have arrived in all."""
     worker = house.worker()
-    house.shell(RING + "; send_reminders.delay()")
+    house.ring(times=2)
     sink.wait_for(arrivals)
     house.end(worker, signal.SIGTERM)
 
@@ -210,7 +211,7 @@ def test_killed_between_handing_over_and_mark_it_is_perhaps_sent_and_left_alone(
 
 def test_two_workers_at_once_send_each_mail_once(house, sink):
     both = [house.worker(), house.worker()]
-    house.shell(RING + "; [send_reminders.delay() for _ in range(5)]")
+    house.ring(times=6)
     sink.wait_for(2)
     for worker in both:
         house.end(worker, signal.SIGTERM)
