@@ -29,7 +29,7 @@ class TreeTable(RuledTable):
     """Which trees, whose, in what standing, where."""
 
     caption_words = "Trees"
-    tag = tables.Column(accessor="pk", verbose_name="Tag", order_by=("tags__code",))
+    tag = tables.Column(accessor="pk", verbose_name="Tag", order_by=("tag_code",))
     described_as = tables.Column(verbose_name="Tree", linkify=("tree", {"pk": tables.A("pk")}))
     owner = tables.Column(accessor="owners_now", empty_values=(), verbose_name="Whose", orderable=False)
     standing = tables.Column(accessor="standings_now", orderable=False, empty_values=())

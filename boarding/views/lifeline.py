@@ -31,7 +31,7 @@ from boarding.states import StayVerb, next_state, why_not
 from nursery import clock
 from nursery.forms.fields import refusals_in
 from nursery.once import once
-from nursery.permissions import DESK, EVERYONE_AT_WORK, permitted
+from nursery.permissions import DESK, EVERYONE_AT_WORK, OWNER, permitted
 from nursery.viewer import viewer_of
 from nursery.ways import back_to, way
 
@@ -252,7 +252,7 @@ def stay_remains_over(request: HttpRequest, pk: int) -> HttpResponse:
     return _answer(request, pk, REMAINS_OVER)
 
 
-@permitted(*DESK)
+@permitted(*OWNER)
 @require_http_methods(["GET", "POST"])
 @once
 def stay_remains_gone(request: HttpRequest, pk: int) -> HttpResponse:
