@@ -15,7 +15,15 @@ import pytest
 import time_machine
 from django.db import connection
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, Response, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    Request,
+    Response,
+    sync_playwright,
+)
 
 from nursery.models import Person
 
@@ -106,7 +114,7 @@ class Visitor:
 
 @pytest.fixture(scope="session", autouse=True)
 def file_database(django_db_setup) -> None:
-    """Before the server starts: asked any earlier, it takes the database for one in memory and shares our connection."""
+    """First of all: a server that starts any earlier takes the database for one in memory and shares our connection."""
     assert not connection.is_in_memory_db(), "set TEST_DATABASE_NAME to a file, as make browser does"
 
 

@@ -1,4 +1,4 @@
-"""Workers on SQLite and the embedded broker that are killed outright, and a broker that forgets: exactly once all the same."""
+"""Workers killed outright on SQLite and the embedded broker, and a broker that forgets: exactly once all the same."""
 
 import json
 import os

@@ -1,4 +1,4 @@
-"""Workers on PostgreSQL and Redis that are killed outright, and a Redis that forgets: every effect happens exactly once."""
+"""Workers killed outright on PostgreSQL and Redis, and a Redis that forgets: every effect happens exactly once."""
 
 import os
 import random

@@ -1,4 +1,4 @@
-"""Numbers given by several at once: each its own, none missing, and one that is given back by a rollback is used next."""
+"""Numbers given by several at once: each its own, none missing, and one given back by a rollback is used next."""
 
 import datetime as dt
 import threading

@@ -1,0 +1,237 @@
+"""The small demo nursery on 26 June 2026, and by real actions what it lacks: every page has something to show."""
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from boarding.actions.places import Override, move_tree
+from boarding.actions.stays import announce, record_death, send_away
+from boarding.models import Handback, Hold, Occupancy, Photo, Stay, Visit, ZoneOverride
+from care.actions import materials, papers, reminders
+from care.actions.due import set_retreatment
+from care.models import (
+    Activity,
+    Certificate,
+    DueItem,
+    Material,
+    MaterialUse,
+    ReminderMail,
+    Retreatment,
+    TimeEntry,
+)
+from invoicing.actions.drafts import draw_up
+from invoicing.actions.payments import record_payment
+from invoicing.models import Invoice
+from nursery import jobs, links, tag_codes
+from nursery.actions.parties import add_party, link_party
+from nursery.actions.people import invite_person
+from nursery.actions.rates import draft_next_card
+from nursery.actions.trees import add_tree
+from nursery.demo.build import SMALL, build
+from nursery.models import Bench, Job, KeptFile, Paper, Party, PartyLink, Person, RateCard, Tag, Tree
+from nursery.overviews import tag_of
+from tests.factories_boarding import drawing
+
+DAY = dt.date(2026, 6, 26)
+BUILT = dt.datetime(2026, 6, 26, 8, 30, tzinfo=dt.UTC)
+LATER = dt.datetime(2026, 6, 26, 9, 0, tzinfo=dt.UTC)
+NOW = dt.datetime(2026, 6, 26, 10, 0, tzinfo=dt.UTC)  # Friday, 11:00 at the nursery
+
+# The row that an address names by its <pk>, by how the address begins.
+ROW_OF = {
+    "again": Retreatment,
+    "benches": Bench,
+    "clock": TimeEntry,
+    "due": DueItem,
+    "exceptions": ZoneOverride,
+    "files": KeptFile,
+    "holds": Hold,
+    "invoices": Invoice,
+    "jobs": Job,
+    "links": PartyLink,
+    "materials": Material,
+    "materials/used": MaterialUse,
+    "people": Party,
+    "people-at-work": Person,
+    "rates": RateCard,
+    "reminders": ReminderMail,
+    "stays": Stay,
+    "tags": Tag,
+    "trees": Tree,
+    "visits": Visit,
+    "work": TimeEntry,
+}
+
+
+@dataclass(frozen=True)
+class SmallHouse:
+    """Who is there, and one row of everything that an address can name."""
+
+    people: dict[str, Person]
+    rows: dict[type, Any]
+    names: dict[str, str | int]
+    stays: dict[str, Stay]
+    questions: dict[str, str]
+
+    def arguments(self, route: str, names: set[str]) -> dict[str, str | int]:
+        """What to put into an address, by the names of its parts."""
+        parts = route.split("/")
+        begins = "/".join(parts[:2]) if "/".join(parts[:2]) in ROW_OF else parts[0]
+        own = {"pk": self.rows[ROW_OF[begins]].pk} if "pk" in names else {}
+        others = {name: self.names[name] for name in names - {"pk"} if name != "number"}
+        if "number" in names:
+            others["number"] = self.names["certificate" if begins == "certificates" else "paper"]
+        return own | others
+
+
+def small_house() -> SmallHouse:
+    """Build it; takes a few seconds."""
+    build(DAY, BUILT, SMALL)
+    owner = Person.objects.get(role="proprietor")
+    stays = _lives(owner)
+    invited = invite_person(
+        email="new@derrynavail.example", first_name="New", last_name="", role="grower", at=LATER, by=owner
+    )
+    rows = _rows(owner, stays, invited)
+    office = Person.objects.filter(role="office").first()
+    people = {"grower": rows[TimeEntry].person, "office": office, "proprietor": owner}
+    questions = {
+        "tag_labels": f"?tree={rows[Tree].pk}",
+        "party_find": "?q=Nuala",
+        "find": "?q=DN",
+        "taxon_find": "?q=Olea",
+    }
+    return SmallHouse(people, rows, _names(stays, invited), stays, questions)
+
+
+def _lives(owner: Person) -> dict[str, Stay]:
+    """A stay in every state that has a page of its own."""
+    at, by = {"at": LATER}, {"by": owner}
+    in_care = list(Stay.objects.filter(state="in_care").order_by("pk"))
+    going, ready = Stay.objects.filter(state="ready").order_by("-pk")[:2]
+    papers.give_back(
+        stay=going,
+        certificate=True,
+        collector=going.owner,
+        identity_noted="known to us",
+        tag_typed=tag_of(going.tree).printed,
+        photos_compared=True,
+        signer=going.owner.name,
+        drawing=drawing(),
+        **at,
+        **by,
+    )
+    dead, away = in_care[-1], in_care[-2]
+    record_death(stay=dead, reason="Found dry in the morning", **at, **by)
+    send_away(stay=away, reason="Shown in Wicklow", place_kept=True, **at, **by)
+    party = add_party(kind="private", name="Ita Carbery", **at, **by)
+    tree = add_tree(described_as="Fig in a tub", size_class=2, owner=party, on=DAY, **at, **by)
+    announced = announce(owner=party, tree=tree, expected_in_on=DAY, **at, **by)
+    return {
+        "in_care": in_care[0],
+        "ready": ready,
+        "handed_back": going,
+        "died": dead,
+        "away": away,
+        "announced": announced,
+    }
+
+
+def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, Any]:
+    at, by = {"at": LATER}, {"by": owner}
+    stay = stays["in_care"]
+    work = Activity.objects.filter(is_treatment=True).first()
+    rule = Retreatment.objects.filter(ended_at=None).first() or set_retreatment(
+        tree=stay.tree, activity=work, days=7, **at, **by
+    )
+    issued = Invoice.objects.exclude(issued_at=None).get()
+    record_payment(
+        party=issued.payer,
+        amount=Decimal("100.00"),
+        on=DAY,
+        way="bank",
+        reference="",
+        invoice=issued,
+        **at,
+        **by,
+    )
+    draft = draw_up(payer=stays["in_care"].payer, up_to_on=DAY, **at, **by)
+    card = draft_next_card(card=RateCard.objects.get(), name="R2", valid_from=dt.date(2027, 1, 1), **at, **by)
+    used = MaterialUse.objects.first() or materials.use_material(
+        tree=stay.tree, material=Material.objects.first(), quantity=1, on=DAY, **at, **by
+    )
+    return {
+        Bench: Bench.objects.first(),
+        DueItem: DueItem.objects.filter(state="open").first(),
+        Hold: Hold.objects.filter(lifted_at=None).first(),
+        Invoice: draft,
+        Job: _given_up(),
+        KeptFile: Photo.objects.filter(stay=stay).first().file,
+        Material: used.material,
+        MaterialUse: used,
+        Party: stay.payer,
+        PartyLink: link_party(
+            tree=stay.tree, party=stays["announced"].owner, role="collector", on=DAY, **at, **by
+        ),
+        Person: invited,
+        RateCard: card,
+        ReminderMail: _perhaps_sent(),
+        Retreatment: rule,
+        Stay: stay,
+        Tag: tag_of(stay.tree),
+        TimeEntry: TimeEntry.objects.filter(person__role="grower", struck_out_at=None)
+        .exclude(stopped_at=None)
+        .first(),
+        Tree: stay.tree,
+        Visit: Visit.objects.filter(closed_at=None).get(),
+        ZoneOverride: _exception(owner, stay),
+    }
+
+
+def _names(stays: dict[str, Stay], invited: Person) -> dict[str, str | int]:
+    going = stays["handed_back"]
+    receipt = going.visit.receipt
+    gate = Stay.objects.get(state="being_received")
+    *_, uid, token, _ = links.invitation_address(invited).split("/")
+    return {
+        "angle": "front",
+        "certificate": Certificate.objects.get().paper.number,
+        "code": tag_codes.scanned(tag_of(gate.tree).code),
+        "paper": receipt.number,
+        "party": gate.owner.pk,
+        "stay": gate.pk,
+        "token": token,
+        "tree": gate.tree.pk,
+        "uid": uid,
+    }
+
+
+def _given_up() -> Job:
+    """A job that no worker knows: the first try gives it up."""
+    job = jobs.enqueue("unheard-of", "a job of a kind that nobody knows")
+    jobs.run(job.pk)
+    job.refresh_from_db()
+    return job
+
+
+def _perhaps_sent() -> ReminderMail:
+    """The process died between handing over and marking."""
+    mail = reminders.claim_day(day=DAY, at=LATER)[0]
+    ReminderMail.objects.filter(pk=mail.pk).update(handed_over_at=LATER)
+    return mail
+
+
+def _exception(owner: Person, stay: Stay) -> ZoneOverride:
+    here = Occupancy.objects.get(tree=stay.tree, until_at=None).bench
+    winter = Bench.objects.filter(zone__in=["winter", "observation", "entrance"]).exclude(zone=here.zone)
+    for bench in winter:
+        move_tree(
+            tree=stay.tree, to=bench, at=LATER, by=owner, override=Override("Rain through the roof", DAY)
+        )
+        if found := ZoneOverride.objects.filter(tree=stay.tree).first():
+            return found
+    raise AssertionError("no bench needs an exception")
+
+
+__all__ = ["DAY", "NOW", "Handback", "Paper", "SmallHouse", "small_house"]
