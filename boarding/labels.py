@@ -8,18 +8,21 @@ Error correction of level Q: a quarter of the square may be covered by mud. Sour
 'https://nursery.example/t/DN0412P'
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import segno
 
 from nursery import tag_codes
 
-A_SHEET = 24  # labels of 70 x 37 mm on A4, three across, eight down: common practice, no source
+# Labels of 70 x 37 mm on A4, three across, eight down: common practice, no source.
+ACROSS, DOWN, WIDE_MM, HIGH_MM = 3, 8, 70, 37
+A_SHEET = ACROSS * DOWN
 
 
 @dataclass(frozen=True)
 class Label:
-    """What is printed on one label; `square` is an SVG, None where the label was used before."""
+    """What is printed on one label; `square` is an SVG."""
 
     code: str
     words: str
@@ -45,3 +48,28 @@ def square_of(code: str, site: str) -> str:
 def label_of(code: str, words: str, site: str) -> Label:
     """The label of a tag."""
     return Label(tag_codes.printed(code), words, square_of(code, site))
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A label with its place on the sheet, in millimetres from the upper left corner."""
+
+    label: Label
+    left_mm: int
+    top_mm: int
+
+
+def sheets(labels: Sequence[Label], used: int) -> list[list[Placed]]:
+    """The labels on sheets of 24; the first `used` places of the first sheet stay empty.
+
+    >>> one = Label("DN-0412-P", "", "")
+    >>> [(place.left_mm, place.top_mm) for place in sheets([one, one], 23)[0]], len(sheets([one, one], 23))
+    ([(140, 259)], 2)
+    """
+    made: list[list[Placed]] = []
+    for n, label in enumerate(labels, start=used):
+        if n % A_SHEET == 0 or not made:
+            made.append([])
+        row, column = divmod(n % A_SHEET, ACROSS)
+        made[-1].append(Placed(label, column * WIDE_MM, row * HIGH_MM))
+    return made

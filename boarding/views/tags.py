@@ -46,8 +46,8 @@ def tag_labels(request: HttpRequest) -> HttpResponse:
         raise Http404
     made = [labels.label_of(tag.code, tag.tree.described_as, settings.SITE_URL) for tag in tags]
     single = "single" in request.GET
-    page = {"labels": made, "single": single, "blank": range(0 if single else _used(request))}
-    text = render_to_string("boarding/tags_labels.html", page)
+    pages = [[labels.Placed(one, 0, 0)] for one in made] if single else labels.sheets(made, _used(request))
+    text = render_to_string("boarding/tags_labels.html", {"pages": pages, "single": single})
     now = clock.now()
     data = papers_render.pdf_of(text, issued_at=now, identifier=f"labels {now:%y%m%d%H%M}")
     answer = HttpResponse(data, content_type="application/pdf")
