@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Mapping
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 
 from boarding.health import Standing
 from boarding.models import Occupancy, StandingRow, Stay
@@ -29,7 +29,7 @@ def listed(asked: Mapping[str, str]) -> QuerySet[Tree]:
     trees = querysets.find_trees(typed) if typed else Tree.objects.all()
     for name, narrow in (("where", _where), ("whose", _whose), ("zone", _zone), ("standing", _standing)):
         trees = trees.filter(narrow(asked.get(name, "") or (HERE if name == "where" and not typed else "")))
-    return with_rows(trees)
+    return with_rows(querysets.with_tag(trees) if typed else querysets.with_tag(trees).order_by("-pk"))
 
 
 def with_rows(trees: QuerySet[Tree]) -> QuerySet[Tree]:
@@ -62,15 +62,20 @@ def _where(where: str) -> Q:
         ANNOUNCED: [StayState.ANNOUNCED],
     }
     if where == HERE:
-        placed = Occupancy.objects.filter(until_at=None)
-        return _in_stays(IN_HOUSE) | Q(pk__in=placed.values("tree")) | _whose(OWN)
+        # One union: the database then begins with the few trees that are here, not with every tree there ever was.
+        here = _open(IN_HOUSE).values("tree")
+        placed = Occupancy.objects.filter(until_at=None).order_by().values("tree")
+        own = Ownership.objects.filter(until_on=None, party=None).order_by().values("tree")
+        return Q(pk__in=here.union(placed, own))
     if where == GONE:
-        return Q(pk__in=Stay.objects.filter(left_at__isnull=False).values("tree")) & ~_in_stays(OPEN)
-    return _in_stays(states[where]) if where in states else Q()
+        stays = Stay.objects.filter(tree=OuterRef("pk"))
+        return Q(Exists(stays.filter(left_at__isnull=False))) & ~Q(pk__in=_open(OPEN).values("tree"))
+    return Q(pk__in=_open(states[where]).values("tree")) if where in states else Q()
 
 
-def _in_stays(states: Collection[StayState]) -> Q:
-    return Q(pk__in=Stay.objects.filter(state__in=states).values("tree"))
+def _open(states: Collection[StayState]) -> QuerySet[Stay]:
+    """Stays in these states, which have not ended: `left_at` is said so that its index leads to them."""
+    return Stay.objects.filter(state__in=states, left_at=None).order_by()
 
 
 def _whose(whose: str) -> Q:

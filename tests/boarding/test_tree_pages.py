@@ -14,6 +14,7 @@ from boarding.actions.stays import send_away
 from boarding.models import ConditionReport, Look, Photo
 from boarding.overviews.strips import StripSpan, WorkMark, days_of
 from boarding.overviews.tree import tree_page
+from nursery.actions.trees import retire_tag
 from nursery.models import Role
 from tests.factories import BenchFactory, PersonFactory, TreeFactory
 from tests.scenes import Scene, Worked, at, do_work, drawn_tree, in_care, worked
@@ -95,6 +96,12 @@ def test_a_tree_that_is_away_is_found_as_such(scene: Scene, grower: Client) -> N
     send_away(stay=scene.stay, reason="Show", place_kept=True, at=at(5), by=scene.grower)
     assert rows_of(grower, where="away") == ['"Olive']
     assert rows_of(grower) == []
+
+
+def test_a_tree_with_a_retired_tag_stands_in_one_row(scene: Scene, grower: Client) -> None:
+    tag = retire_tag(tag=scene.tree.tags.get(), why="lost", at=at(5), by=scene.grower)
+    text = grower.get(reverse("trees"), {"sort": "tag", "csv": "1"}).content.decode("utf-8-sig")
+    assert [line.split(",")[0] for line in text.splitlines()] == ["Tag", tag.short]
 
 
 def test_the_csv_says_what_the_page_says(scene: Scene, grower: Client) -> None:
