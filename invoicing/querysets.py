@@ -17,14 +17,9 @@ NEVER_KEPT = (
 )
 
 
-def issued() -> QuerySet[Invoice]:
-    """Invoices with a number."""
-    return Invoice.objects.filter(issued_at__isnull=False)
-
-
 def drafts() -> QuerySet[Invoice]:
     """Invoices drawn up and not issued."""
-    return Invoice.objects.filter(issued_at=None)
+    return Invoice.objects.filter(issued_at=None).order_by()
 
 
 def stays_unbilled() -> QuerySet[Stay]:

@@ -11,7 +11,8 @@ from invoicing import documents
 from invoicing.actions.drafts import refuse_impossible
 from invoicing.actions.payments import set_off
 from invoicing.models import Invoice, InvoiceAccount
-from invoicing.overviews.drawn import Drawn, drawn_for
+from invoicing.overviews.drawn import Drawn
+from invoicing.overviews.invoice import drawn_again
 from nursery import audit, clock, numbers, papers
 from nursery.models import Nursery, Party, PartyKind, Person
 from nursery.overviews import address_on
@@ -34,9 +35,7 @@ def issue(
     draft = _locked_draft(invoice)
     _refuse_day(draft, on, clock.day_of(at))
     _refuse_without_letterhead(draft.payer, on)
-    drawn = drawn_for(
-        draft.payer, up_to_on=draft.up_to_on, work_before=clock.day_of(draft.drawn_at), lock=True
-    )
+    drawn = drawn_again(draft, lock=True)
     _refuse_changed(draft, fingerprint, drawn)
     number = numbers.next_number(KIND, on)
     account = _freeze(draft, number, on, at, by)

@@ -8,15 +8,16 @@ from decimal import Decimal
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
-from boarding.models import Absence, FreeNight, Stay
+from boarding.models import Absence, FreeNight, Occupancy, Stay
 from care.models import LedgerEntry
 from invoicing.documents import price_words, quantity_words
 from invoicing.models import Allocation, Invoice, InvoiceAccount, InvoiceLine, InvoiceTax
+from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of
 from invoicing.overviews.time_sheet import SheetDay, time_sheet
 from invoicing.pricing import period_words
 from nursery import clock, numbers, units, words
-from nursery.models import NumberSeries
+from nursery.models import NumberSeries, Zone
 from nursery.money import ZERO
 from nursery.periods import local_day
 
@@ -72,6 +73,7 @@ class InvoicePage:
     credit: Decimal
     today: dt.date
     expected_number: str
+    stale: bool = False
 
     @property
     def open_gross(self) -> Decimal:
@@ -100,7 +102,14 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
         credit=credit_of(invoice.payer),
         today=today,
         expected_number=expected_number(today) if invoice.is_draft else "",
+        stale=invoice.is_draft and drawn_again(invoice).fingerprint != invoice.fingerprint,
     )
+
+
+def drawn_again(draft: Invoice, *, lock: bool = False) -> Drawn:
+    """The draft drawn anew from the facts of now, as at its day: when it differs, facts have changed since."""
+    work_before = clock.day_of(draft.drawn_at)
+    return drawn_for(draft.payer, up_to_on=draft.up_to_on, work_before=work_before, lock=lock)
 
 
 def expected_number(on: dt.date) -> str:
@@ -163,22 +172,28 @@ def _behind_entry(entry: LedgerEntry, sheet: SheetDay | None) -> Behind:
 
 @dataclass(frozen=True)
 class _NightRows:
-    """Free nights and absences by stay, and the zone in which their days are counted."""
+    """Free nights and absences by stay, places in isolation by tree, and the zone in which their days are counted."""
 
     zone: ZoneInfo
     free: dict[int, list[FreeNight]]
     absences: dict[int, list[Absence]]
+    isolated: dict[int, list[Occupancy]]
 
     @classmethod
     def read(cls, stays: Iterable[Stay]) -> "_NightRows":
-        keys = {stay.pk for stay in stays}
+        trees = {stay.pk: stay.tree_id for stay in stays}
+        keys = set(trees)
         free: dict[int, list[FreeNight]] = defaultdict(list)
         absences: dict[int, list[Absence]] = defaultdict(list)
         for night in FreeNight.objects.filter(stay__in=keys).order_by("night_of"):
             free[night.stay_id].append(night)
         for absence in Absence.objects.filter(stay__in=keys).order_by("left_at"):
             absences[absence.stay_id].append(absence)
-        return cls(clock.zone(), free, absences)
+        isolated: dict[int, list[Occupancy]] = defaultdict(list)
+        places = Occupancy.objects.filter(tree__in=set(trees.values()), bench__zone=Zone.ISOLATION)
+        for place in places.select_related("bench").order_by("from_at"):
+            isolated[place.tree_id].append(place)
+        return cls(clock.zone(), free, absences, isolated)
 
 
 def _behind_keeping(line: InvoiceLine, stay: Stay, nights: _NightRows) -> list[Behind]:
@@ -193,9 +208,17 @@ def _behind_keeping(line: InvoiceLine, stay: Stay, nights: _NightRows) -> list[B
         facts += [_absence(row, nights.zone) for row in nights.absences[stay.pk]]
     if line.kind == kind.ISOLATION:
         facts.append(Behind(stay.isolation_agreed_on, "owner agreed to the isolation surcharge"))
+        came = stay.received_at
+        places = [row for row in nights.isolated[stay.tree_id] if came and row.from_at >= came]
+        facts += [_place(row, nights.zone) for row in places]
     if stay.left_at and line.kind != kind.INTAKE:
         facts.append(Behind(_day(stay.left_at, nights.zone), _left_words(stay)))
     return facts
+
+
+def _place(row: Occupancy, zone: ZoneInfo) -> Behind:
+    until = f"until {words.day(row.until_at.astimezone(zone))}" if row.until_at else "stands there still"
+    return Behind(_day(row.from_at, zone), f"put on {row.bench}, {until}")
 
 
 def _left_words(stay: Stay) -> str:

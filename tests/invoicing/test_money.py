@@ -127,6 +127,7 @@ def _queries() -> int:
     ("table", "index"),
     [
         ("boarding_stay", "stays_not_finally_billed"),
+        ("invoicing_invoice", ""),
         ("care_ledgerentry", "ledger_not_billed"),
         ("invoicing_invoiceaccount", "invoices_"),
         ("invoicing_paymentaccount", "payments_by_using_up"),

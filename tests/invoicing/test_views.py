@@ -131,6 +131,15 @@ def test_a_line_says_which_facts_made_it(office: Client, payer: Party) -> None:
     assert "Wed 3 June: received" in html(drafted)
 
 
+def test_a_draft_whose_facts_changed_says_so(office: Client, payer: Party) -> None:
+    stay = StayFactory(owner=payer)
+    press(office, "invoice_draw_up", payer.pk)
+    page = reverse("invoice", args=[Invoice.objects.get().pk])
+    assert "Facts have changed since" not in html(office.get(page))
+    EntryFactory(stay=stay)
+    assert "Facts have changed since" in html(office.get(page))
+
+
 def test_an_older_closing_day_is_kept(office: Client, payer: Party) -> None:
     StayFactory(owner=payer)
     press(office, "invoice_draw_up", payer.pk, up_to_on="2026-06-16")

@@ -7,6 +7,7 @@ import pytest
 
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
+from invoicing.overviews.invoice import invoice_page
 from tests.factories_invoicing import at, worked_stay
 
 pytestmark = [pytest.mark.django_db, pytest.mark.engine]
@@ -45,3 +46,18 @@ def test_the_bill_of_a_tree_handed_back_is_its_last() -> None:
     assert bill.due_on == dt.date(2026, 7, 13)
     assert bill.account.gross == Decimal("272.57")
     assert bill.paper.words["due"] == "\N{EURO SIGN}272.57"
+
+
+def test_each_line_says_which_facts_made_it() -> None:
+    worked = worked_stay()
+    draft = draw_up(payer=worked.payer, up_to_on=dt.date(2026, 6, 29), at=at(29, 16), by=worked.office)
+    (tree,) = invoice_page(draft, dt.date(2026, 6, 29)).trees
+    told = {one.line.kind + one.line.words[:5]: [fact.words for fact in one.facts] for one in tree.lines}
+    assert told["labourScrub"] == [
+        "95 min charged: Aoife 08:00\N{EN DASH}09:37, touched",
+        "65 min charged: Aoife 08:00\N{EN DASH}09:03, touched",
+        "30 min charged: Aoife 08:00\N{EN DASH}08:28, touched",
+    ]
+    assert told["isolationIsola"][:2] == ["received by Aoife", "owner agreed to the isolation surcharge"]
+    assert told["isolationIsola"][2].endswith("until Wed 24 June 2026")
+    assert told["packPacki"] == ["handed back to Nuala Brackenridge by Aoife"]
