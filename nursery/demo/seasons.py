@@ -94,8 +94,8 @@ def gone_infested(house: House) -> None:
 
 
 def _guests(house: House, number: int) -> list[Guest]:
-    """Trees for the year, spread over all customers and kinds."""
-    taxa, owners = book()["taxa"], [told["name"] for told in book()["customers"]]
+    """Trees for the year, spread over all kinds and all customers but Ms Brackenridge, whose account stays plain."""
+    taxa, owners = book()["taxa"], [told["name"] for told in book()["customers"][1:]]
     words = (
         "by the steps",
         "from the conservatory",
@@ -106,7 +106,7 @@ def _guests(house: House, number: int) -> list[Guest]:
     )
     guests = []
     for count in range(number):
-        taxon, owner = taxa[count * 3 % len(taxa)], owners[(count * 7 + 4) % len(owners)]
+        taxon, owner = taxa[count * 3 % len(taxa)], owners[(count * 7 + 3) % len(owners)]
         if 14 <= count < 17:
             taxon, owner = taxa[(0, 11, 11)[count - 14]], "Carrowlea Hotel Ltd"
         size = 3 if owner.startswith("Carrowlea") else (2, 1, 3, 2, 2)[count % 5]
