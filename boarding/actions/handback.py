@@ -47,35 +47,27 @@ def hand_back(
     text-changed.
     """
     stay = locked(stay)
-    require(stay, StayVerb.HAND_BACK)
-    require_free_to_leave(stay, StayVerb.HAND_BACK, at)
-    _refuse_before_ready(stay, at)
-    _refuse_by_standing(stay.tree, live_acknowledged)
+    _refuse_stay(stay, at, live_acknowledged)
     _refuse_stranger(stay.tree, collector, at)
     _refuse_identity(identity_noted)
-    _refuse_other_tree(stay.tree, tag_typed)
-    if not photos_compared:
-        raise Refused(
-            "photos-not-compared",
-            "Compare the tree with the photos of its arrival and tick that you did.",
-            field="photos_compared",
-        )
+    _refuse_other_tree(stay.tree, tag_typed, photos_compared)
     report = finish_report(report=_report_of(stay), at=at, by=by)
     signature = _signature(stay, signer, drawing, at, by, shown_sha256)
     step(stay, StayVerb.HAND_BACK, at=at, by=by, reason=f"Collected by {collector}", left_at=at)
     places.leave_place(tree=stay.tree, at=at, by=by)
+    known = {"collector": collector, "identity_noted": identity_noted.strip()}
+    seen = {"tag_matched": True, "photos_compared": True, "live_acknowledged": live_acknowledged.strip()}
     return Handback.objects.create(
-        stay=stay,
-        at=at,
-        by=by,
-        collector=collector,
-        identity_noted=identity_noted.strip(),
-        tag_matched=True,
-        photos_compared=True,
-        live_acknowledged=live_acknowledged.strip(),
-        report=report,
-        signature=signature,
+        stay=stay, at=at, by=by, report=report, signature=signature, **known, **seen
     )
+
+
+def _refuse_stay(stay: Stay, at: dt.datetime, live_acknowledged: str) -> None:
+    """State, holds, time and standing."""
+    require(stay, StayVerb.HAND_BACK)
+    require_free_to_leave(stay, StayVerb.HAND_BACK, at)
+    _refuse_before_ready(stay, at)
+    _refuse_by_standing(stay.tree, live_acknowledged)
 
 
 def _refuse_before_ready(stay: Stay, at: dt.datetime) -> None:
@@ -125,7 +117,18 @@ def _refuse_identity(identity_noted: str) -> None:
         )
 
 
-def _refuse_other_tree(tree: Tree, tag_typed: str) -> None:
+def _refuse_other_tree(tree: Tree, tag_typed: str, photos_compared: bool) -> None:
+    """The tree that stands here is known by its tag and by its photos, both."""
+    _refuse_other_tag(tree, tag_typed)
+    if not photos_compared:
+        raise Refused(
+            "photos-not-compared",
+            "Compare the tree with the photos of its arrival and tick that you did.",
+            field="photos_compared",
+        )
+
+
+def _refuse_other_tag(tree: Tree, tag_typed: str) -> None:
     tag = tag_of(tree)
     if tag is None:
         raise Refused(

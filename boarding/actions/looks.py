@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypedDict, Unpack
 
 from django.db import transaction
 
@@ -37,6 +38,18 @@ class FindingInput:
     where: str = ""
 
 
+class Noted(TypedDict, total=False):
+    """What may be said of a look besides its counts; left out, the defaults of the model hold."""
+
+    purpose: str
+    method: str
+    honeydew: bool
+    ants: bool
+    mould: bool
+    not_examined: str
+    note: str
+
+
 @transaction.atomic
 def record_look(
     *,
@@ -44,15 +57,9 @@ def record_look(
     at: dt.datetime,
     by: Person,
     twigs: int,
-    purpose: str = Look.Purpose.ROUTINE,
-    method: str = Look.Method.LENS,
     stay: Stay | None = None,
     findings: Sequence[FindingInput] = (),
-    honeydew: bool = False,
-    ants: bool = False,
-    mould: bool = False,
-    not_examined: str = "",
-    note: str = "",
+    **noted: Unpack[Noted],
 ) -> Look:
     """Write the look with its counts and move the standing as the rule says.
 
@@ -64,22 +71,8 @@ def record_look(
     _refuse_bad_counts(twigs, findings)
     _refuse_not_here(tree, stay, at)
     _refuse_out_of_order(tree, at)
-    look = Look.objects.create(
-        tree=tree,
-        stay=stay,
-        at=at,
-        by=by,
-        purpose=purpose,
-        method=method,
-        twigs=twigs,
-        live=sum(found.live for found in findings),
-        dead=sum(found.dead for found in findings),
-        honeydew=honeydew,
-        ants=ants,
-        mould=mould,
-        not_examined=not_examined,
-        note=note,
-    )
+    live, dead = sum(found.live for found in findings), sum(found.dead for found in findings)
+    look = Look.objects.create(tree=tree, stay=stay, at=at, by=by, twigs=twigs, live=live, dead=dead, **noted)
     Finding.objects.bulk_create(_findings(look, findings))
     _move_standing(look)
     _back_into_care(look)
