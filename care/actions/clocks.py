@@ -38,12 +38,7 @@ def start_clock(
     known = _known(client_id, person)
     if known is not None:
         return known
-    now_running = querysets.running_of(person)
-    if now_running is not None:
-        raise Refused("clock-runs", f"Your clock runs on {now_running.tree}: stop it first, or switch.")
-    steps.require_in_use(activity, at)
-    steps.require_workable(tree, at)
-    steps.require_consent(tree, activity)
+    _require_may_begin(person, tree, activity, at)
     entry = TimeEntry.objects.create(
         client_id=client_id,
         person=person,
@@ -200,6 +195,15 @@ def _known(client_id: uuid.UUID, person: Person) -> TimeEntry | None:
     if entry is not None and entry.person_id != person.pk:
         raise Refused("used-elsewhere", "This entry was sent by somebody else: load the page again.")
     return entry
+
+
+def _require_may_begin(person: Person, tree: Tree, activity: Activity, at: dt.datetime) -> None:
+    runs = querysets.running_of(person)
+    if runs is not None:
+        raise Refused("clock-runs", f"Your clock runs on {runs.tree}: stop it first, or switch.")
+    steps.require_in_use(activity, at)
+    steps.require_workable(tree, at)
+    steps.require_consent(tree, activity)
 
 
 def _require_running(entry: TimeEntry, verb: EntryVerb) -> None:

@@ -35,22 +35,14 @@ def write_later(
     client_id: uuid.UUID,
     note: str = "",
 ) -> TimeEntry:
-    """Work written down from memory, marked as such, with the reason.
+    """Work written down from memory, with the reason; what the customer forbade too, when it was done.
 
-    It stands at once unless it lies more than two days back (the proprietor confirms) or beside other work of the same
-    person (somebody confirms). What the customer forbade is written down all the same when it was done.
-    Refused: "no-reason", "in-the-future", "ends-before-start", "not-here", "retired", "used-elsewhere".
+    It stands at once unless it lies more than two days back (the proprietor confirms) or beside other work of the
+    person. Refused: "no-reason", "in-the-future", "ends-before-start", "not-here", "retired", "used-elsewhere".
     """
-    if person.pk != by.pk and by.role not in DESK:
-        raise PermissionDenied("somebody else's work")
-    Person.objects.select_for_update().get(pk=person.pk)
-    known = TimeEntry.objects.filter(client_id=client_id).first()
-    if known is not None:
-        return _same_person(known, person)
-    steps.require_span(started_at, stopped_at, at)
-    why = steps.reason_given(why)
-    steps.require_in_use(activity, started_at)
-    steps.require_workable(tree, started_at)
+    if known := _known(client_id, person, by):
+        return known
+    _require_writable(tree, activity, started_at, stopped_at, at)
     entry = TimeEntry(
         client_id=client_id,
         person=person,
@@ -62,13 +54,19 @@ def write_later(
         measured_started_at=started_at,
         measured_stopped_at=stopped_at,
         source=Source.WRITTEN,
-        written_why=why,
+        written_why=steps.reason_given(why),
         note=note.strip(),
     )
-    if _needs_nobody(entry, at, by):
-        entry.confirmed_at, entry.confirmed_by = at, by
+    _vouch(entry, at, by)
     entry.save(force_insert=True)
-    audit.record(by=by, at=at, verb="wrote work down later", subject=entry, after=_facts(entry), reason=why)
+    audit.record(
+        by=by,
+        at=at,
+        verb="wrote work down later",
+        subject=entry,
+        after=_facts(entry),
+        reason=entry.written_why,
+    )
     follow(entry, at, by)
     return entry
 
@@ -122,8 +120,7 @@ def correct_entry(
     entry.started_at, entry.stopped_at = started_at, stopped_at
     entry.activity = activity or entry.activity
     entry.stay = querysets.stay_at(entry.tree, started_at)
-    stands = _needs_nobody(entry, at, by)
-    entry.confirmed_at, entry.confirmed_by = (at, by) if stands else (None, None)
+    _vouch(entry, at, by)
     fields = ["started_at", "stopped_at", "activity", "stay", "confirmed_at", "confirmed_by"]
     _save(entry, fields, "corrected work", before, earlier, why, at, by)
     return entry
@@ -303,6 +300,12 @@ def _second_part(
     return second
 
 
+def _vouch(entry: TimeEntry, at: dt.datetime, by: Person) -> None:
+    """Let the entry stand, or wait for somebody's word."""
+    stands = _needs_nobody(entry, at, by)
+    entry.confirmed_at, entry.confirmed_by = (at, by) if stands else (None, None)
+
+
 def _needs_nobody(entry: TimeEntry, at: dt.datetime, by: Person) -> bool:
     """Whether what is written or corrected stands at once."""
     assert entry.stopped_at is not None
@@ -327,10 +330,23 @@ def _is_old(entry: TimeEntry, at: dt.datetime) -> bool:
     return (clock.day_of(at) - clock.day_of(entry.started_at)).days > MEMORY_DAYS
 
 
-def _same_person(entry: TimeEntry, person: Person) -> TimeEntry:
-    if entry.person_id != person.pk:
+def _known(client_id: uuid.UUID, person: Person, by: Person) -> TimeEntry | None:
+    """The entry stored before under this identifier; the person's row is locked from here on."""
+    if person.pk != by.pk and by.role not in DESK:
+        raise PermissionDenied("somebody else's work")
+    Person.objects.select_for_update().get(pk=person.pk)
+    entry = TimeEntry.objects.filter(client_id=client_id).first()
+    if entry is not None and entry.person_id != person.pk:
         raise Refused("used-elsewhere", "This entry was sent by somebody else: load the page again.")
     return entry
+
+
+def _require_writable(
+    tree: Tree, activity: Activity, started_at: dt.datetime, stopped_at: dt.datetime, at: dt.datetime
+) -> None:
+    steps.require_span(started_at, stopped_at, at)
+    steps.require_in_use(activity, started_at)
+    steps.require_workable(tree, started_at)
 
 
 def _facts(entry: TimeEntry) -> dict[str, Any]:

@@ -49,8 +49,7 @@ class WriteLaterForm(SpanFields, WhyForm):
         "why",
     )
 
-    def __init__(self, *args: Any, viewer: Person, **kwargs: Any) -> None:
-        day = clock.today()
+    def __init__(self, *args: Any, viewer: Person, day: dt.date, **kwargs: Any) -> None:
         start = {"person": viewer.pk, "on": day, "client_id": uuid.uuid4()}
         kwargs["initial"] = start | (kwargs.get("initial") or {})
         super().__init__(*args, **kwargs)

@@ -18,7 +18,7 @@ from care.models import DueItem, ReminderMail, TimeEntry
 from care.overviews import due_lines
 from nursery import clock, jobs, overviews, slots, words
 from nursery.models import Person, Tag
-from nursery.permissions import DESK
+from nursery.permissions import DESK, OWNER
 from nursery.ways import first_way, way
 
 MOST = 40
@@ -238,6 +238,7 @@ def _look_at(day: dt.date, now: dt.datetime, viewer: Person) -> Iterator[Line]:
     yield from _nowhere()
     if viewer.role in DESK:
         yield from _mails(now)
+    if viewer.role in OWNER:
         yield from _jobs()
 
 

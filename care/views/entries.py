@@ -64,7 +64,8 @@ def entry(request: HttpRequest, pk: int) -> HttpResponse:
 def entry_write(request: HttpRequest) -> HttpResponse:
     """Work from memory, marked as such."""
     viewer = viewer_of(request)
-    form = WriteLaterForm(request.POST or None, viewer=viewer, initial={"tag": request.GET.get("tag", "")})
+    start = {"tag": request.GET.get("tag", "")}
+    form = WriteLaterForm(request.POST or None, viewer=viewer, day=clock.today(), initial=start)
     if request.method == "POST" and form.is_valid():
         told = dict(form.cleaned_data)
         given = {name: told[name] for name in GIVEN}
