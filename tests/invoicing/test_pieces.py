@@ -5,11 +5,12 @@ from decimal import Decimal
 
 import pytest
 
+from boarding.overviews.receipt import receipt_words
 from invoicing.actions.payments import record_payment
 from nursery import slots
 from nursery.models import RateCard
 from tests.factories import PersonFactory, r1
-from tests.factories_boarding import a_tree, a_visit
+from tests.factories_boarding import a_tree, a_visit, ready_to_sign
 from tests.factories_invoicing import EntryFactory, StayFactory, a_customer, an_issued_invoice, at
 
 pytestmark = pytest.mark.django_db
@@ -57,6 +58,13 @@ def test_the_receipt_says_prices_with_vat_least_charge_and_packing() -> None:
         "Intake and condition report \u20ac14.76 once, packing \u20ac11.69 once at handback, isolation \u20ac0.74 a "
         "night from the day you agree to it.",
     ]
+
+
+def test_the_receipt_prints_the_prices() -> None:
+    visit = ready_to_sign(a_visit(a_tree(size_class=2)), by=PersonFactory())
+    assert receipt_words(visit, dt.date(2026, 6, 3), None)["prices"][0].startswith(
+        "Class 2, including 23 % VAT"
+    )
 
 
 def test_a_class_without_a_price_is_agreed_at_check_in() -> None:
