@@ -19,7 +19,7 @@ from nursery.once import once
 from nursery.permissions import DESK, EVERYONE_AT_WORK, permitted
 from nursery.tables import ruled
 from nursery.viewer import viewer_of
-from nursery.ways import back_to
+from nursery.ways import back_to, tree_way
 
 FOUND_AT_ONCE = 12
 
@@ -107,8 +107,10 @@ def party(request: HttpRequest, pk: int) -> HttpResponse:
     who, viewer, day = get_object_or_404(Party, pk=pk), viewer_of(request), clock.today()
     desk = viewer.role in DESK
     money = slots.pieces("people.money", who, day, viewer) if desk else []
+    overview = overviews.party_page(who, day)
     page = {
-        "overview": overviews.party_page(who, day),
+        "overview": overview,
+        "trees": [(tree, tree_way(tree.pk)) for tree in overview.trees],
         "party": who,
         "desk": desk,
         "money": money,

@@ -18,7 +18,7 @@ from boarding.states import StayState
 from care.models import DueItem, LedgerEntry, TimeEntry
 from invoicing.models import Invoice, InvoiceAccount
 from nursery import triggers
-from nursery.models import AuditRow, Job, RateCard, Tag
+from nursery.models import AuditRow, Job, Party, Person, RateCard, Tag
 
 DAY = dt.date(2026, 6, 26)
 NOW = dt.datetime(2026, 6, 26, 9, 30, tzinfo=dt.UTC)  # half past ten at the nursery
@@ -122,3 +122,32 @@ def test_the_rate_card_holds_since_two_years_before(demo):
     card = RateCard.objects.get()
     assert (card.name, card.valid_from, card.in_force_at is not None) == ("R1", dt.date(2024, 1, 1), True)
     assert querysets.rate_card_on(DAY) == card
+
+
+PAGES = {
+    "/": "Olive with a twisted trunk",
+    "/gate/": "Pfitzer from the rockery",
+    "/benches/": "Olive with a twisted trunk",
+    "/trees/": "Olive with a twisted trunk",
+    "/people/": "Nuala Brackenridge",
+    "/money/": "Declan Orpen",
+    "/rates/": "R1",
+    "/work/": "Maple for the courtyard",
+    "/audit-trail/": "Orla Fennelly",
+}
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_each_page_is_full_of_it(demo, client, address):
+    client.force_login(Person.objects.get(first_name="Orla"), "django.contrib.auth.backends.ModelBackend")
+    with time_machine.travel(NOW):
+        assert PAGES[address] in client.get(address).content.decode()
+
+
+def test_a_customer_s_page_names_her_trees(demo, client):
+    client.force_login(Person.objects.get(first_name="Orla"), "django.contrib.auth.backends.ModelBackend")
+    nuala = Party.objects.get(name="Nuala Brackenridge")
+    with time_machine.travel(NOW):
+        page = client.get(f"/people/{nuala.pk}/").content.decode()
+    assert f'href="/trees/{tree("DN0412").pk}/"' in page
+    assert f'href="/trees/{tree("DN0413").pk}/"' in page
