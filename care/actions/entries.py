@@ -57,18 +57,7 @@ def write_later(
         written_why=steps.reason_given(why),
         note=note.strip(),
     )
-    _vouch(entry, at, by)
-    entry.save(force_insert=True)
-    audit.record(
-        by=by,
-        at=at,
-        verb="wrote work down later",
-        subject=entry,
-        after=_facts(entry),
-        reason=entry.written_why,
-    )
-    follow(entry, at, by)
-    return entry
+    return _written(entry, at, by)
 
 
 @transaction.atomic
@@ -298,6 +287,15 @@ def _second_part(
         pause.until_at = cut_at
         pause.save(update_fields=["until_at"])
     return second
+
+
+def _written(entry: TimeEntry, at: dt.datetime, by: Person) -> TimeEntry:
+    _vouch(entry, at, by)
+    entry.save(force_insert=True)
+    why = entry.written_why
+    audit.record(by=by, at=at, verb="wrote work down later", subject=entry, after=_facts(entry), reason=why)
+    follow(entry, at, by)
+    return entry
 
 
 def _vouch(entry: TimeEntry, at: dt.datetime, by: Person) -> None:

@@ -16,23 +16,30 @@ class HandbackForm(SignForm):
     """Only the owner and those named before can be chosen; what does not apply is not asked."""
 
     collector = forms.ModelChoiceField(
-        label="Who takes it home?", queryset=Party.objects.all(), widget=forms.RadioSelect, empty_label=None
+        label="Who takes it home?",
+        queryset=Party.objects.all(),
+        widget=forms.RadioSelect,
+        empty_label=None,
+        error_messages={"required": "Choose who takes it home."},
     )
     identity_noted = forms.CharField(
         label="How is the person known?",
         max_length=120,
         help_text="For example: known to us; the name on the card. No number of a document.",
+        error_messages={"required": "Write how you knew the person, for example: known to us."},
     )
     tag_typed = forms.CharField(
         label="Scan or type the tag on the tree",
         max_length=200,
         help_text="Read it off the tree itself, not off this page.",
+        error_messages={"required": "Scan or type the tag, for example 0412."},
         widget=forms.TextInput(
             attrs={"autocapitalize": "characters", "autocomplete": "off", "spellcheck": "false"}
         ),
     )
     photos_compared = forms.BooleanField(
-        label="I compared this tree with the photos of its arrival", required=False
+        label="I compared this tree with the photos of its arrival",
+        error_messages={"required": "Compare the tree with the photos of its arrival and tick that you did."},
     )
     live_acknowledged = forms.CharField(
         label="The owner’s own words",
@@ -41,7 +48,9 @@ class HandbackForm(SignForm):
         help_text="Live pests are known. Write what the owner says to that; it stands on the report.",
     )
     wire_off_by = DayField(
-        label="The wire comes off by", help_text="The report says that wire is on the tree."
+        label="The wire comes off by",
+        help_text="The report says that wire is on the tree.",
+        error_messages={"required": "Write the day by which the wire must come off."},
     )
     next_look_on = DayField(label="Look it over next on")
     certificate = forms.BooleanField(label="Sign the care certificate too", required=False)
