@@ -238,10 +238,7 @@ def test_a_hold_until_an_hour_is_shown_with_its_hour(boss, client):
     stay = a_stay(by=boss)
     until = LATER + dt.timedelta(hours=2)
     holds.place_hold(tree=stay.tree, kind="re_entry", reason="Soap", at=LATER, by=boss, until_at=until)
-    assert re.search(
-        r"Re-entry time after a spray</strong>: Soap, until Wed 3 June 2026, 19:00",
-        text_of(client, "/benches/"),
-    )
+    assert "after a spray</strong>: Soap, until Wed 3 June 2026, 19:00" in text_of(client, "/benches/")
 
 
 def test_every_verb_of_the_table_has_a_page_but_disposal_under_notice():
