@@ -118,6 +118,25 @@ def test_both_papers_hold_the_photos_and_the_drawn_strip(story: Worked) -> None:
     assert len(PdfReader(io.BytesIO(papers_render.pdf(certificate))).pages) == 1
 
 
+def test_the_papers_are_drawn_without_a_complaint_in_the_house_typeface(
+    story: Worked, caplog: pytest.LogCaptureFixture
+) -> None:
+    """WeasyPrint only logs a missing face or an unknown property; here either is a failure."""
+    give_back(**story.handing(), certificate=True)
+    for paper in Paper.objects.all():
+        pages = PdfReader(io.BytesIO(papers_render.pdf(paper))).pages
+        fonts = {font["/BaseFont"] for page in pages for font in page["/Resources"]["/Font"].values()}
+        assert fonts
+        assert all("Fira-Sans" in name for name in fonts), fonts
+    assert [record.message for record in caplog.records if record.name.startswith("weasyprint")] == []
+
+
+def test_the_same_words_give_the_same_file(story: Worked) -> None:
+    give_back(**story.handing())
+    paper = Paper.objects.get()
+    assert papers_render.pdf(paper) == papers_render.pdf(paper)
+
+
 def test_what_is_still_due_falls_away_with_the_reason(story: Worked) -> None:
     item = add_item(
         tree=story.tree, what="Turn the pot", why="Light", due_on=at(30).date(), at=at(28), by=story.grower
