@@ -9,7 +9,7 @@ from boarding.models import Absence, ConditionReport, Hold, Look, Occupancy, Pho
 from boarding.overviews.health import StandingNow, standing_now
 from boarding.overviews.now import holds_of, occupancy_of
 from boarding.overviews.strips import DrawnStrip, StripSpan, WorkMark, draw, marks_in, span_of
-from boarding.states import IN_CUSTODY, OPEN, StayState, StayVerb, next_state, why_not
+from boarding.states import IN_CUSTODY, IN_HOUSE, OPEN, StayState, StayVerb, next_state, why_not
 from nursery import clock
 from nursery.models import Person, Question, Tag, Tree
 from nursery.models.parties import MEANS
@@ -88,6 +88,13 @@ class TreePage:
     photos: tuple[Photo, ...]
     means: tuple[Answer, ...]
     holds: tuple[Hold, ...]
+
+    @property
+    def is_here(self) -> bool:
+        """Whether it can be looked at and moved: in the house, or a tree of the nursery's own."""
+        if self.stay is None:
+            return self.parties.owner is None
+        return self.stay.lifeline in IN_HOUSE
 
     @property
     def last_look(self) -> Look | None:

@@ -55,8 +55,7 @@ def tree(request: HttpRequest, pk: int) -> HttpResponse:
         "care": slots.pieces("tree.care", one, clock.day_of(at), viewer),
         "money": slots.pieces("tree.money", one, clock.day_of(at), viewer),
         "desk": viewer.role in DESK,
-        "look": way("look_add", pk),
-        "clock": way("clock"),
+        "look": way("look_add", pk) if story.is_here else None,
     }
     return render(request, "boarding/tree.html", page)
 

@@ -221,6 +221,17 @@ def test_the_page_of_a_tree_takes_as_many_queries_for_a_long_story_as_for_a_shor
     assert queries() == few
 
 
+def test_a_tree_that_went_home_is_neither_looked_at_nor_moved(grower: Client) -> None:
+    story = worked()
+    page = reverse("tree", args=[story.tree.pk])
+    verbs = [reverse("look_add", args=[story.tree.pk]), reverse("tree_move", args=[story.tree.pk])]
+    here = grower.get(page).content.decode()
+    assert [verb in here for verb in verbs] == [True, True]
+    hand_back(**story.handing(at=at(29, 8)))
+    gone = grower.get(page).content.decode()
+    assert [verb in gone for verb in verbs] == [False, False]
+
+
 def test_an_own_tree_has_a_page_too(scene: Scene, grower: Client) -> None:
     own = TreeFactory(owner__party=None)
     record_look(tree=own, at=at(18), by=scene.grower, twigs=60)
