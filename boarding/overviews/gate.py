@@ -9,7 +9,6 @@ from django.db.models import Prefetch
 
 from boarding import querysets
 from boarding.models import Absence, Stay, Visit
-from boarding.overviews.visit import needs_before_closing, stays_of
 from boarding.states import WORDS, StayState, StayVerb, next_state, why_not
 from nursery import clock
 from nursery.models import Tag
@@ -37,7 +36,6 @@ class Line:
     visit: Visit | None = None
     tag: str = ""
     trees: tuple[str, ...] = ()
-    still_needed: int = 0
     verbs: tuple[Verb, ...] = ()
 
 
@@ -97,7 +95,7 @@ def possible_verbs(stay: Stay, among: Iterable[StayVerb] = AT_THE_GATE) -> tuple
 def gate_list(day: dt.date) -> list[Day]:
     """The list by days, the earliest first; today always stands in it."""
     lines: dict[dt.date, list[Line]] = defaultdict(list, {day: []})
-    for line in (*_visits(day), *_stays(day)):
+    for line in (*_visits(), *_stays(day)):
         lines[line.on].append(line)
     return [
         Day(
@@ -118,15 +116,15 @@ def _word(on: dt.date, day: dt.date) -> str:
     return f"in {ahead} days" if ahead > 0 else f"{-ahead} days ago"
 
 
-def _visits(day: dt.date) -> Iterator[Line]:
-    for visit in querysets.unfinished_visits():
+def _visits() -> Iterator[Line]:
+    listed = Stay.objects.filter(state=StayState.BEING_RECEIVED).select_related("tree").order_by("pk")
+    for visit in querysets.unfinished_visits().prefetch_related(Prefetch("stays", listed, to_attr="listed")):
         yield Line(
             on=clock.day_of(visit.opened_at),
             at=clock.local(visit.opened_at),
             what="being received",
             visit=visit,
-            trees=tuple(str(stay.tree) for stay in stays_of(visit)),
-            still_needed=len(needs_before_closing(visit, day)),
+            trees=tuple(str(stay.tree) for stay in getattr(visit, "listed", [])),
         )
 
 
