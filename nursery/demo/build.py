@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.db import transaction
 
-from nursery import jobs
+from nursery import clock, jobs
 from nursery.demo import announced, money, own_stock, seasons, stories
 from nursery.demo.house import Guest, House
 from nursery.demo.opening import open_ledger
@@ -45,7 +45,7 @@ def build(day: dt.date, now: dt.datetime, size: Size = WHOLE) -> int:
     if not size.small:
         _the_rest(house, own, camellia)
     number_tags(house, olive)
-    with jobs.without_bells():
+    with clock.held_zone(), jobs.without_bells():
         done = house.agenda.run()
     newest_papers_first()
     return done
