@@ -17,7 +17,7 @@ from tests.factories import PersonFactory, TreeFactory
 from tests.factories_care import clocked, inspect, jet, scrub, water
 from tests.scenes import Scene, at, in_care
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 SECOND = dt.timedelta(seconds=1)
 
 

@@ -16,7 +16,7 @@ from tests.factories import TreeFactory
 from tests.factories_care import clocked, inspect, jet, scrub, written
 from tests.scenes import Scene, at, in_care
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 JUNE = dt.date(2026, 6, 1)
 
 

@@ -18,7 +18,7 @@ from tests.factories import PersonFactory, TreeFactory
 from tests.factories_care import clocked, jet, scrub, water, written
 from tests.scenes import Scene, at, in_care
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 
 
 @pytest.fixture

@@ -14,7 +14,7 @@ from tests.factories import PartyFactory, PersonFactory, TreeFactory
 from tests.factories_care import ActivityFactory, clocked, inspect, jet, scrub
 from tests.scenes import Scene, at, in_care
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 
 
 @pytest.fixture

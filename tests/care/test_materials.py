@@ -14,7 +14,7 @@ from tests.factories import PersonFactory, TreeFactory
 from tests.factories_care import MaterialFactory
 from tests.scenes import Scene, at, in_care
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 WIRE = {
     "name": "Wire 2 mm",
     "unit": "g",

@@ -20,7 +20,7 @@ from nursery.refusals import Refused
 from tests.factories import PersonFactory, TreeFactory
 from tests.scenes import Scene, at, in_care
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 DAY = dt.date(2026, 6, 26)
 MORNING = at(26, 5)  # 06:00 at the nursery
 LOCMEM = "django.core.mail.backends.locmem.EmailBackend"
