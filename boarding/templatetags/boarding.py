@@ -8,7 +8,6 @@ from django import template
 from boarding.models import Stay
 from boarding.overviews.benches import BenchNow
 from boarding.overviews.gate import Verb
-from boarding.overviews.gate import verbs_of as all_verbs
 from nursery import tag_codes
 from nursery.ways import way
 
@@ -29,21 +28,9 @@ def verb_url(verb: Verb, stay: Stay) -> str:
 
 
 @register.simple_tag
-def verb_way(name: str, stay: Stay) -> str:
-    """The address of a page of a stay by its name, empty while there is no such page."""
-    return way(name, stay.pk) or ""
-
-
-@register.simple_tag
 def way_of(name: str) -> str:
     """The address of a page, empty while there is no such page."""
     return way(name) or ""
-
-
-@register.simple_tag
-def verbs_of(stay: Stay) -> list[Verb]:
-    """All verbs of a stay, possible ones first."""
-    return all_verbs(stay)
 
 
 @register.inclusion_tag("boarding/benches_room.svg")

@@ -245,3 +245,13 @@ def test_a_hold_until_an_hour_is_shown_with_its_hour(boss, client):
 
 def test_every_verb_of_the_table_has_a_page_but_disposal_under_notice():
     assert len({url for _, _, url, _ in VERBS}) == 11
+
+
+def test_the_page_of_a_stay_leads_to_what_else_a_person_writes(boss, client):
+    stay = a_stay(by=boss)
+    page = text_of(client, reverse("stay", args=[stay.pk]))
+    for name in ("stay_expected", "stay_isolation", "stay_free_night", "stay_day_work"):
+        assert reverse(name, args=[stay.pk]) in page
+    client.force_login(PersonFactory())
+    page = text_of(client, reverse("stay", args=[stay.pk]))
+    assert reverse("stay_free_night", args=[stay.pk]) not in page
