@@ -8,7 +8,8 @@ python=${PYTHON:-python3}
 venv=.venv
 want_browser=${WANT_BROWSER:-0}
 
-has_library() { { ldconfig -p 2>/dev/null || /sbin/ldconfig -p; } | grep -q -- "$1"; }
+# Not grep -q: it leaves at the first find, ldconfig then ends by SIGPIPE, and pipefail says the library is missing.
+has_library() { { ldconfig -p 2>/dev/null || /sbin/ldconfig -p; } | grep -- "$1" >/dev/null; }
 has_command() { command -v "$1" >/dev/null 2>&1; }
 
 list_missing() {
