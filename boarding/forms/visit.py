@@ -199,7 +199,10 @@ class ReportForm(forms.Form):
                 required=False,
             )
             note = forms.CharField(
-                label=f"{part.label}: note, or why not examined", max_length=300, required=False
+                label=f"{part.label}: note, or why not examined",
+                max_length=300,
+                required=False,
+                widget=forms.TextInput(attrs={"placeholder": "note, or why not examined"}),
             )
             self.fields[f"grade_{part.value}"], self.fields[f"note_{part.value}"] = grade, note
 
