@@ -80,7 +80,10 @@ class ReminderTable(RuledTable):
     items = FigureColumn(accessor="item_count", verbose_name="Due items", orderable=False)
     state = tables.Column(accessor="pk", verbose_name="What became of it", orderable=False)
     seen = tables.TemplateColumn(
-        template_name="care/pieces/reminder_seen.html", accessor="pk", verbose_name="Looked at", orderable=False
+        template_name="care/pieces/reminder_seen.html",
+        accessor="pk",
+        verbose_name="Looked at",
+        orderable=False,
     )
 
     class Meta(RuledTable.Meta):
