@@ -50,7 +50,9 @@ class Worker:
         self.kill()
         raise AssertionError("the worker fell silent")
 
-    def read_until(self, word: str, times: int = 1, meanwhile: Callable[[], object] = lambda: None) -> set[str]:
+    def read_until(
+        self, word: str, times: int = 1, meanwhile: Callable[[], object] = lambda: None
+    ) -> set[str]:
         """Read on until it has said `word` of so many keys; returns them."""
         keys: set[str] = set()
         while len(keys) < times:

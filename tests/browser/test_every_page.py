@@ -1,8 +1,8 @@
 """Every page, read by the proprietor on the phone by day and at the desk by night.
 
-Axe (axe-core: WCAG 2.2 A and AA with target size, success criterion 2.5.8, and its best practices) finds nothing; nothing
-is wider than a phone; what is touched at the bench is at least 64 px (our own rule, for wet gloves); the scripts of a page
-stay within 40 kB compressed (our own rule).
+Axe (axe-core: WCAG 2.2 A and AA with target size, success criterion 2.5.8, and its best practices) finds nothing;
+nothing is wider than a phone; what is touched at the bench is at least 64 px (our own rule, for wet gloves); the scripts
+of a page stay within 40 kB compressed (our own rule).
 """
 
 import zlib
@@ -21,7 +21,7 @@ BENCH_PX = 64
 TOO_SMALL = """
 least => [...document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary")]
   .map(one => [one, (one.closest("label") || one).getBoundingClientRect()])
-  .filter(([one, box]) => one.checkVisibility() && box.width > 1 && box.height > 1 && box.bottom > 0)
+  .filter(([one, box]) => one.checkVisibility() && box.width > 1 && box.height > 1 && box.bottom > 0 && box.right > 0)
   .filter(([one, box]) => Math.round(box.width) < least || Math.round(box.height) < least)
   .map(([one, box]) => `${one.outerHTML.slice(0, 90)} ${Math.round(box.width)} x ${Math.round(box.height)}`)
 """

@@ -1,11 +1,11 @@
 """The main job from the gate to the bill, all of it in the browser, on the phone and at the desk.
 
-A class 2 olive with live scale is received on 3 June 2026 and stands in isolation for 21 nights; scrubbed 97, 63 and 28
-minutes, jetted 12 and 8, looked at with none alive on 18 June (during the third scrub) and 26 June (16 minutes), handed
-back on 29 June with its certificate. The bill is worked out by hand from the rate card, excluding VAT:
+A class 2 olive with live scale is received on 3 June 2026 and stands in isolation for 21 nights; scrubbed 97, 63 and
+28 minutes, jetted 12 and 8, looked at with none alive on 18 June (during the third scrub) and on 26 June (16 minutes),
+handed back on 29 June with its certificate. The bill is worked out by hand from the rate card, excluding VAT:
 
-    intake 12.00 · 26 nights at the month price 25.50 · isolation 21 x 0.60 = 12.60 · scrubbing 95 + 65 + 30 = 190 min at
-    42.00 an hour = 133.00 · jetting 10 + 10 = 20 min = 14.00 · wash material 3 x 1.50 = 4.50 · inspection 15 min = 10.50 ·
+    intake 12.00, 26 nights at the month price 25.50, isolation 21 x 0.60 = 12.60, scrubbing 95 + 65 + 30 = 190 min at
+    42.00 an hour = 133.00, jetting 10 + 10 = 20 min = 14.00, wash material 3 x 1.50 = 4.50, inspection 15 min = 10.50,
     packing 9.50; together 221.60, VAT of 23 % 50.97 (half up), due 272.57.
 """
 
