@@ -4,7 +4,7 @@ PORT ?= 8000
 # Fenced off so that tests never see the addresses of an office's own data.
 EMBEDDED := env -u DATABASE_URL -u REDIS_URL
 
-.PHONY: help setup setup-browser demo start lint unit browser test test-services faults-long benchmarks lock clean
+.PHONY: help setup setup-browser demo start lint unit browser test test-services faults-long benchmarks backup lock clean
 .DEFAULT_GOAL := help
 
 help: ## this text
@@ -64,6 +64,9 @@ faults-long: setup ## kill -9 and outages, by the hour
 
 benchmarks: setup ## cost of the main pages, documents and sweeps
 	$(EMBEDDED) $(BIN)/pytest -q -s tests/benchmarks
+
+backup: setup ## copy the database and the kept files to .var/backups, while people work
+	@$(BIN)/python manage.py back_up
 
 lock: ## write requirements.lock anew from pyproject.toml
 	$(BIN)/pip-compile -q --generate-hashes --strip-extras --no-emit-index-url --no-emit-find-links \
