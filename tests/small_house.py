@@ -99,7 +99,7 @@ def small_house() -> SmallHouse:
     questions = {
         "tag_labels": f"?tree={rows[Tree].pk}",
         "party_find": "?q=Nuala",
-        "find": "?q=DN",
+        "find": "?find=DN",
         "taxon_find": "?q=Olea",
     }
     return SmallHouse(people, rows, _names(stays, invited), stays, questions)

@@ -25,7 +25,10 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
+from nursery.management.commands.load_reference import load
 from nursery.models import Person
+from tests.factories import BenchFactory, PersonFactory
+from tests.factories_boarding import a_house
 
 # The driver keeps an event loop in this thread, and Django then refuses its database here: only in these tests.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
@@ -123,7 +126,9 @@ def chromium() -> Iterator[Browser]:
     path = shutil.which("chromium")
     assert path, "Debian's chromium is needed: make setup-browser"
     with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=path, args=FLAGS)
+        browser = driver.chromium.launch(
+            executable_path=path, args=FLAGS, ignore_default_args=["--disable-back-forward-cache"]
+        )
         yield browser
         browser.close()
 
@@ -171,3 +176,23 @@ def wall_clock() -> Iterator[WallClock]:
     start = dt.datetime(2026, 6, 3, 8, 0, tzinfo=dt.UTC)
     with time_machine.travel(start, tick=True) as traveller:
         yield WallClock(traveller)
+
+
+@pytest.fixture
+def people(transactional_db, wall_clock) -> dict[str, Person]:
+    """A nursery before its first check-in on 3 June 2026: benches, prices, terms, kinds of work, people."""
+    wall_clock.set("2026-06-03", "09:30")
+    load()
+    a_house()
+    for name, zone in (
+        ("Entrance", "entrance"),
+        ("Isolation 1", "isolation"),
+        ("Observation bench", "observation"),
+        ("Bench 1", "clean"),
+    ):
+        BenchFactory(name=name, zone=zone)
+    return {
+        "grower": PersonFactory(first_name="Tadhg", grower=True),
+        "office": PersonFactory(first_name="Brid", office=True),
+        "proprietor": PersonFactory(first_name="Orla", proprietor=True),
+    }

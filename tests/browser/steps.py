@@ -2,9 +2,11 @@
 
 import io
 import re
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager
 
 from PIL import Image, ImageDraw
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 PARTS = ("roots", "trunk", "branches", "twigs", "foliage", "soil", "drainage", "pot", "stand")
 MEANS = ("brush", "jet", "soap", "oil", "contact", "systemic", "pruning", "beneficials")
@@ -20,9 +22,56 @@ def photo(words: str = "front", size: tuple[int, int] = (1200, 900)) -> dict[str
     return {"name": f"{words}.jpg", "mimeType": "image/jpeg", "buffer": out.getvalue()}
 
 
+_manner = "once"
+
+
+@contextmanager
+def _in_manner(manner: str) -> Iterator[None]:
+    global _manner
+    before, _manner = _manner, manner
+    try:
+        yield
+    finally:
+        _manner = before
+
+
+def twice() -> AbstractContextManager[None]:
+    """Within: every button is double-clicked."""
+    return _in_manner("twice")
+
+
+def going_back() -> AbstractContextManager[None]:
+    """Within: after every button one goes back and presses it again."""
+    return _in_manner("going back")
+
+
 def press(page: Page, words: str) -> None:
     """Press the button with these words (their beginning)."""
-    page.get_by_role("button", name=re.compile(f"^{re.escape(words)}")).first.click()
+    pressed(page, page.get_by_role("button", name=re.compile(f"^{re.escape(words)}")).first)
+
+
+def send_form(page: Page) -> None:
+    """Press the first button of the page's form."""
+    pressed(page, page.locator("main form button[type=submit]").first)
+
+
+def back(page: Page) -> None:
+    """The back button. A page kept in memory loads nothing anew, so only its address is waited for."""
+    page.wait_for_load_state()
+    page.go_back(wait_until="commit")
+
+
+def pressed(page: Page, button: Locator) -> None:
+    if _manner == "twice":
+        button.dblclick(no_wait_after=True)
+        return
+    came_from = page.url
+    button.click()
+    if _manner == "going back":
+        page.wait_for_url(lambda url: url != came_from)
+        back(page)
+        button.click()
+        page.wait_for_url(lambda url: url != came_from)
 
 
 def choose(page: Page, name: str, value: str) -> None:
@@ -48,7 +97,7 @@ def new_customer(page: Page, name: str) -> None:
     page.locator("[name=name]").fill(name)
     page.locator("[name=street]").fill("Harbour Road 12")
     page.locator("[name=town]").fill("Rathcoran")
-    page.locator("main form button[type=submit]").first.click()
+    send_form(page)
     heading(page, "Which trees?")
 
 
@@ -56,7 +105,7 @@ def new_tree(page: Page, words: str, size_class: int) -> None:
     page.get_by_role("link", name="Write down a new tree").click()
     page.locator("[name=described_as]").fill(words)
     choose(page, "size_class", str(size_class))
-    page.locator("main form button[type=submit]").first.click()
+    send_form(page)
     page.get_by_role("link", name=re.compile("^Go on with")).click()
 
 
@@ -102,10 +151,9 @@ def take_photos(page: Page, angles: tuple[str, ...]) -> None:
 
 
 def draw_signature(page: Page) -> None:
-    box = page.locator(".signature canvas").bounding_box()
-    assert box
-    page.locator(".signature canvas").scroll_into_view_if_needed()
-    box = page.locator(".signature canvas").bounding_box()
+    canvas = page.locator(".signature canvas")
+    canvas.scroll_into_view_if_needed()
+    box = canvas.bounding_box()
     assert box
     page.mouse.move(box["x"] + 40, box["y"] + 80)
     page.mouse.down()
@@ -145,12 +193,12 @@ def start_clock(page: Page, tag: str, activity: str) -> None:
     page.locator("[name=scan]").fill(tag)
     press(page, "Go")
     heading(page, "What will you do?")
-    page.get_by_role("button", name=re.compile(f"^{activity}")).click()
+    press(page, activity)
     heading(page, activity)
 
 
 def change_to(page: Page, activity: str) -> None:
-    page.get_by_role("button", name=re.compile(f"^{activity}")).click()
+    press(page, activity)
     heading(page, activity)
 
 
@@ -171,4 +219,4 @@ def move(page: Page, tree: int, bench: str) -> None:
     if not (choice := page.get_by_role("radio", name=re.compile(bench))).is_visible():
         page.locator("details summary").first.click()
     choice.check()
-    page.locator("main form button[type=submit]").first.click()
+    send_form(page)

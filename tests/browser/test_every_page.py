@@ -1,7 +1,7 @@
 """Every page, read by the proprietor on the phone by day and at the desk by night.
 
 Axe (axe-core: WCAG 2.2 A and AA with target size, success criterion 2.5.8, and its best practices) finds nothing;
-nothing is wider than a phone; what is touched at the bench is at least 64 px (our own rule, for wet gloves); the scripts
+nothing is wider than a phone; what is touched at the bench is at least 64 px (our own rule, for wet gloves); scripts
 of a page stay within 40 kB compressed (our own rule).
 """
 

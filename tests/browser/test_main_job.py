@@ -20,33 +20,11 @@ from pypdf import PdfReader
 from boarding.models import Stay
 from invoicing.models import Invoice
 from nursery import jobs
-from nursery.management.commands.load_reference import load
 from nursery.models import Job, Paper
 from nursery.overviews import tag_of
 from tests.browser import steps
-from tests.factories import BenchFactory, PersonFactory
-from tests.factories_boarding import a_house
 
 LINES = ["12.00", "25.50", "12.60", "133.00", "14.00", "4.50", "10.50", "9.50"]
-
-
-@pytest.fixture
-def people(transactional_db, wall_clock):
-    wall_clock.set("2026-06-03", "09:30")
-    load()
-    a_house()
-    for name, zone in (
-        ("Entrance", "entrance"),
-        ("Isolation 1", "isolation"),
-        ("Observation bench", "observation"),
-        ("Bench 1", "clean"),
-    ):
-        BenchFactory(name=name, zone=zone)
-    return {
-        "grower": PersonFactory(first_name="Tadhg", grower=True),
-        "office": PersonFactory(first_name="Brid", office=True),
-        "proprietor": PersonFactory(first_name="Orla", proprietor=True),
-    }
 
 
 @pytest.mark.parametrize("device", ["phone", "desk"])
@@ -117,7 +95,7 @@ def test_from_the_gate_to_the_bill(device, arrive, people, wall_clock):
     steps.press(page, "Hand back")
     steps.heading(page, "It went home.")
     assert "60" in file_of(page, page.get_by_role("link", name="H-2026-0001"))
-    page.go_back()
+    steps.back(page)
     page.get_by_role("link", name="B-2026-0001").click()
     assert "4.6 %" in file_of(
         page, page.get_by_role("link", name=re.compile("B-2026-0001|document|file")).first

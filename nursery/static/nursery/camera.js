@@ -57,6 +57,11 @@ function start(form) {
   const say = form.querySelector("[role=status]");
   let ready = null;
 
+  // Whoever comes back to a page the browser kept in memory finds its buttons as they were before the photo was sent.
+  window.addEventListener("pageshow", () => {
+    bar.hidden = true;
+    form.querySelectorAll("button").forEach((button) => { button.disabled = false; });
+  });
   field.addEventListener("change", async () => {
     ready = null;
     const file = field.files[0];
