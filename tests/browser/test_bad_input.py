@@ -83,8 +83,11 @@ def test_a_retired_tag_names_the_one_that_took_its_place(visitor, stay, people):
 def test_a_tree_that_is_in_care_already_is_not_received_again(visitor, stay):
     page = visitor.page
     steps.receive(page)
+    page.wait_for_load_state()  # the field finds as one types, once its script is there
     page.locator("[name=q]").fill("Ita")
     page.get_by_role("button", name=re.compile("^Ita Carbery")).click()
+    steps.heading(page, "Which trees?")
+    page.wait_for_load_state()
     page.locator("[name=q]").fill("Fig")
     steps.press(page, "Fig in a tub")
     says(page, "in care")
