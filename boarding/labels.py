@@ -15,8 +15,8 @@ import segno
 
 from nursery import tag_codes
 
-# Labels of 70 x 37 mm on A4, three across, eight down: common practice, no source.
-ACROSS, DOWN, WIDE_MM, HIGH_MM = 3, 8, 70, 37
+# Labels of 70 x 37 mm on A4, three across, eight down: common practice, no source. Their places stand in labels.css.
+ACROSS, DOWN = 3, 8
 A_SHEET = ACROSS * DOWN
 
 
@@ -52,24 +52,24 @@ def label_of(code: str, words: str, site: str) -> Label:
 
 @dataclass(frozen=True)
 class Placed:
-    """A label with its place on the sheet, in millimetres from the upper left corner."""
+    """A label with its place on the sheet, counted from the upper left corner."""
 
     label: Label
-    left_mm: int
-    top_mm: int
+    column: int
+    row: int
 
 
 def sheets(labels: Sequence[Label], used: int) -> list[list[Placed]]:
     """The labels on sheets of 24; the first `used` places of the first sheet stay empty.
 
     >>> one = Label("DN-0412-P", "", "")
-    >>> [(place.left_mm, place.top_mm) for place in sheets([one, one], 23)[0]], len(sheets([one, one], 23))
-    ([(140, 259)], 2)
+    >>> [(place.column, place.row) for place in sheets([one, one], 23)[0]], len(sheets([one, one], 23))
+    ([(2, 7)], 2)
     """
     made: list[list[Placed]] = []
     for n, label in enumerate(labels, start=used):
         if n % A_SHEET == 0 or not made:
             made.append([])
         row, column = divmod(n % A_SHEET, ACROSS)
-        made[-1].append(Placed(label, column * WIDE_MM, row * HIGH_MM))
+        made[-1].append(Placed(label, column, row))
     return made

@@ -36,6 +36,7 @@ pages = [
     path("rates/", for_nobody, name="rates"),
     path("find/", for_all, name="find"),
     path("sign-out/", way_out, name="sign_out"),
+    path("myself/", for_all, name="myself"),
 ]
 urlpatterns = [path("", include(pages))]
 
