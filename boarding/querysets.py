@@ -1,4 +1,8 @@
-"""Stays, places and holds by the question that is asked. The day comes first; it is a date at the nursery."""
+"""Stays, places and holds by the question that is asked. The day comes first; it is a date at the nursery.
+
+A stay that has not ended has no `left_at`. That is said beside its state, because the index of leaving then leads to
+the few open stays and not to every stay there ever was.
+"""
 
 import datetime as dt
 
@@ -22,17 +26,17 @@ def local_words(instant: dt.datetime) -> str:
 
 def in_care() -> QuerySet[Stay]:
     """Stays whose tree is in the nursery's custody now, absences included."""
-    return Stay.objects.filter(state__in=IN_CUSTODY)
+    return Stay.objects.filter(state__in=IN_CUSTODY, left_at=None)
 
 
 def in_house() -> QuerySet[Stay]:
     """Stays whose tree stands in the nursery now."""
-    return Stay.objects.filter(state__in=IN_HOUSE)
+    return Stay.objects.filter(state__in=IN_HOUSE, left_at=None)
 
 
 def still_open() -> QuerySet[Stay]:
     """Stays that have not ended."""
-    return Stay.objects.filter(state__in=OPEN)
+    return Stay.objects.filter(state__in=OPEN, left_at=None)
 
 
 def open_on(day: dt.date) -> QuerySet[Stay]:
@@ -54,7 +58,8 @@ def gate_on(day: dt.date) -> QuerySet[Stay]:
         state__in=[StayState.ANNOUNCED, StayState.BEING_RECEIVED, StayState.READY, StayState.AWAY]
     )
     left = Q(left_at__gte=today, left_at__lt=midnight(day + dt.timedelta(days=1)))
-    return Stay.objects.filter(at_the_gate | going | left).select_related("tree", "owner", "visit")
+    here = Q(left_at=None) & (at_the_gate | going)
+    return Stay.objects.filter(here | left).select_related("tree", "owner", "visit")
 
 
 def unfinished_visits() -> QuerySet[Visit]:

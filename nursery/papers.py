@@ -7,6 +7,10 @@ from nursery import jobs, numbers
 from nursery.models import Nursery, Paper, Person
 
 MAKE_FILE = "make_paper_file"
+PRINTED_DETAILS = (
+    "name", "street", "town", "county", "postcode", "country", "phone", "email", "vat_number",
+    "bank_account_name", "iban", "bic", "currency", "time_zone",
+)  # fmt: skip
 
 
 def issue(
@@ -35,8 +39,7 @@ def issue(
 def letterhead() -> dict[str, str]:
     """The nursery's details as every document prints them."""
     here = Nursery.here()
-    fields = "name street town county postcode country phone email vat_number bank_account_name iban bic currency time_zone"
-    return {field: getattr(here, field) for field in fields.split()}
+    return {field: getattr(here, field) for field in PRINTED_DETAILS}
 
 
 def file_name(paper: Paper) -> str:

@@ -32,8 +32,8 @@ def owners_on(day: dt.date) -> QuerySet[Ownership]:
 
 def trees_of(party: Party, day: dt.date) -> QuerySet[Any]:
     """Trees the party owned on the day."""
-    rows = owners_on(day).filter(tree=OuterRef("pk"), party=party)
-    return with_tag(Tree.objects.filter(Exists(rows))).select_related("taxon")
+    owned = owners_on(day).filter(party=party).values("tree")
+    return with_tag(Tree.objects.filter(pk__in=owned)).select_related("taxon")
 
 
 def customers_trees(day: dt.date) -> QuerySet[Tree]:
@@ -43,7 +43,7 @@ def customers_trees(day: dt.date) -> QuerySet[Tree]:
 
 def own_stock(day: dt.date) -> QuerySet[Tree]:
     """Trees that were the nursery's own on the day."""
-    return Tree.objects.filter(Exists(owners_on(day).filter(tree=OuterRef("pk"), party=None)))
+    return Tree.objects.filter(pk__in=owners_on(day).filter(party=None).values("tree"))
 
 
 def with_tag(trees: QuerySet[Tree]) -> QuerySet[Any]:

@@ -3,8 +3,11 @@
 from typing import Any
 
 from django.http import HttpRequest
-from django.urls import NoReverseMatch, reverse
+from django.urls import NoReverseMatch, resolve, reverse
 from django.utils.http import url_has_allowed_host_and_scheme
+
+from nursery.models import Person
+from nursery.permissions import MARK
 
 
 def way(name: str, *args: Any) -> str | None:
@@ -13,6 +16,13 @@ def way(name: str, *args: Any) -> str | None:
         return reverse(name, args=args)
     except NoReverseMatch:
         return None
+
+
+def way_for(viewer: Person, name: str, *args: Any) -> str | None:
+    """The address of a page, None when no such page exists or when it is not for this viewer."""
+    address = way(name, *args)
+    roles = getattr(resolve(address).func, MARK, ()) if address else ()
+    return address if viewer.role in roles else None
 
 
 def first_way(*names: str) -> str:

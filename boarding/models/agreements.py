@@ -55,6 +55,11 @@ class Visit(models.Model):
                 condition=Q(closed_at=None) | Q(abandoned_at=None), name="a_visit_is_closed_or_abandoned"
             )
         ]
+        indexes = [
+            models.Index(
+                fields=["opened_at"], condition=Q(closed_at=None, abandoned_at=None), name="visits_going_on"
+            )
+        ]
 
     def __str__(self) -> str:
         return f"Visit of {self.customer or 'somebody'}"

@@ -25,7 +25,10 @@ class Occupancy(models.Model):
                 name="an_occupancy_ends_after_it_begins",
             ),
         ]
-        indexes = [models.Index(fields=["bench"], condition=Q(until_at=None), name="who_stands_here")]
+        indexes = [
+            models.Index(fields=["bench"], condition=Q(until_at=None), name="who_stands_here"),
+            models.Index(fields=["bench", "from_at"], name="who_stood_here"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.tree} at {self.bench}"

@@ -138,7 +138,8 @@ def area_of(tree: Tree) -> Decimal:
 def _standing_here(day: dt.date, at: dt.datetime) -> dict[int, list[TreeOnBench]]:
     live_tags = Prefetch("tree__tags", Tag.objects.filter(retired_at=None), to_attr="live_tags")
     rows = Occupancy.objects.filter(until_at=None).select_related("tree", "bench").prefetch_related(live_tags)
-    standings = {row.tree_id: row for row in StandingRow.objects.filter(until_at=None)}
+    placed = Occupancy.objects.filter(until_at=None).order_by().values("tree")
+    standings = {row.tree_id: row for row in StandingRow.objects.filter(until_at=None, tree__in=placed)}
     overrides = {(one.tree_id, one.bench_id): one for one in querysets.overrides_in_force(day)}
     holds: dict[int, list[Hold]] = defaultdict(list)
     for hold in querysets.every_hold_standing(at):

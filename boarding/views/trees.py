@@ -16,7 +16,7 @@ from nursery.models import Tree
 from nursery.permissions import DESK, EVERYONE_AT_WORK, permitted
 from nursery.tables import ruled
 from nursery.viewer import viewer_of
-from nursery.ways import way
+from nursery.ways import way, way_for
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -51,7 +51,10 @@ def tree(request: HttpRequest, pk: int) -> HttpResponse:
     page = {
         "tree": one,
         "story": story,
-        "verbs": [(verb, way(verb.url_name, story.stay.pk)) for verb in story.verbs if story.stay],
+        "verbs": [
+            (verb, way_for(viewer, verb.url_name, story.stay.pk)) for verb in story.verbs if story.stay
+        ],
+        "hold": way_for(viewer, "hold_add", pk),
         "care": slots.pieces("tree.care", one, clock.day_of(at), viewer),
         "money": slots.pieces("tree.money", one, clock.day_of(at), viewer),
         "desk": viewer.role in DESK,

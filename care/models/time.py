@@ -71,7 +71,15 @@ class TimeEntry(models.Model):
                 condition=Q(struck_out_at=None) | ~Q(struck_out_why=""), name="work_struck_out_says_why"
             ),
         ]
-        indexes = [models.Index(fields=["tree", "started_at"], name="work_on_a_tree")]
+        indexes = [
+            models.Index(fields=["tree", "started_at"], name="work_on_a_tree"),
+            models.Index(fields=["started_at", "id"], name="work_by_start"),
+            models.Index(
+                fields=["started_at"],
+                condition=Q(confirmed_at=None, struck_out_at=None),
+                name="work_to_confirm",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.activity} of {self.tree} by {self.person}"
