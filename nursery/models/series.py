@@ -2,7 +2,7 @@ from django.db import models
 
 
 class NumberSeries(models.Model):
-    """The counter of one kind of document in one year, locked and raised in the issuing transaction: no gap, no double."""
+    """The counter of one kind of document in one year, raised in the issuing transaction: no gap, no double."""
 
     kind = models.CharField(max_length=12)
     year = models.PositiveSmallIntegerField()
