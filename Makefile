@@ -47,7 +47,7 @@ unit: setup
 	$(EMBEDDED) $(BIN)/pytest -q -n 2 --ignore=tests/browser --ignore=tests/services
 
 browser: setup-browser
-	$(EMBEDDED) TEST_DATABASE_NAME=.var/browser_test.sqlite3 $(BIN)/pytest -q tests/browser --liveserver 127.0.0.1
+	$(EMBEDDED) TEST_DATABASE_NAME=.var/browser_test.sqlite3 $(BIN)/pytest -q -n 2 tests/browser --liveserver 127.0.0.1
 
 test: setup-browser ## everything that needs no server: lint, tests, browser tests
 	@$(MAKE) --no-print-directory lint
