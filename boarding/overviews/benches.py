@@ -26,8 +26,13 @@ class TreeOnBench:
     standing_since_at: dt.datetime | None
     reason: str
     wrong_zone: bool
-    allowed_until: dt.date | None
+    exception: ZoneOverride | None
     held: tuple[Hold, ...]
+
+    @property
+    def asks(self) -> bool:
+        """Somebody should look at it here: wrong zone, an exception, a hold."""
+        return bool(self.wrong_zone or self.exception or self.held)
 
 
 @dataclass(frozen=True)
@@ -43,6 +48,16 @@ class BenchNow:
     def left_m2(self) -> Decimal:
         """Room left; negative on an overfull bench."""
         return self.bench.area_m2 - self.taken_m2 - self.kept_m2
+
+    @property
+    def not_clean(self) -> int:
+        """Trees on it that are anything but clean."""
+        return sum(one.standing is not Standing.CLEAN for one in self.trees)
+
+    @property
+    def asking(self) -> tuple[TreeOnBench, ...]:
+        """Trees that stand out of the fold of the bench."""
+        return tuple(one for one in self.trees if one.asks)
 
 
 @dataclass(frozen=True)
@@ -93,6 +108,11 @@ def benches_now(day: dt.date, at: dt.datetime) -> list[ZoneNow]:
 def in_the_wrong_zone(zones: Iterable[ZoneNow]) -> list[tuple[Bench, TreeOnBench]]:
     """Trees whose standing does not allow the zone they stand in, and for which no exception is written."""
     return [(now.bench, one) for zone in zones for now in zone.benches for one in now.trees if one.wrong_zone]
+
+
+def excepted(zones: Iterable[ZoneNow]) -> list[tuple[Bench, TreeOnBench]]:
+    """Trees that stand where they do by a written exception; each shows on the day page until it ends."""
+    return [(now.bench, one) for zone in zones for now in zone.benches for one in now.trees if one.exception]
 
 
 def choices_for(tree: Tree, day: dt.date) -> list[BenchChoice]:
@@ -167,7 +187,7 @@ def _one(
         standing_since_at=standing_row.since_at if standing_row else None,
         reason=standing_row.reason if standing_row else "",
         wrong_zone=not allowed and override is None,
-        allowed_until=override.until_on if override else None,
+        exception=override,
         held=tuple(holds),
     )
 

@@ -8,7 +8,7 @@ from django.db.models import Count, Q, QuerySet
 
 from boarding.health import WORDS as STANDING_WORDS
 from boarding.models import Look, Occupancy, Stay
-from boarding.overviews.benches import benches_now, in_the_wrong_zone
+from boarding.overviews.benches import ZoneNow, benches_now, excepted, in_the_wrong_zone
 from boarding.overviews.gate import possible_verbs
 from boarding.querysets import every_hold_standing, gate_on, in_house, midnight
 from boarding.states import WORDS as STAY_WORDS
@@ -234,7 +234,9 @@ def _gate_verb(stay: Stay) -> Verb:
 
 def _look_at(day: dt.date, now: dt.datetime, viewer: Person) -> Iterator[Line]:
     yield from _findings(day)
-    yield from _wrong_zone(day, now)
+    zones = benches_now(day, now)
+    yield from _wrong_zone(zones)
+    yield from _exceptions(zones, viewer)
     yield from _nowhere()
     if viewer.role in DESK:
         yield from _mails(now)
@@ -267,8 +269,8 @@ def _seen(look: Look) -> str:
     return "Ants seen" if look.ants else "Honeydew seen"
 
 
-def _wrong_zone(day: dt.date, now: dt.datetime) -> Iterator[Line]:
-    for bench, one in in_the_wrong_zone(benches_now(day, now))[:MOST]:
+def _wrong_zone(zones: list[ZoneNow]) -> Iterator[Line]:
+    for bench, one in in_the_wrong_zone(zones)[:MOST]:
         yield Line(
             margin="wrong zone",
             what=f"{STANDING_WORDS[one.standing].capitalize()} on {bench}",
@@ -277,6 +279,25 @@ def _wrong_zone(day: dt.date, now: dt.datetime) -> Iterator[Line]:
             tree=str(one.tree),
             tree_address=tree_page(one.tree.pk),
             verb=Verb("Move it", way("tree_move", one.tree.pk) or tree_page(one.tree.pk)),
+        )
+
+
+def _exceptions(zones: list[ZoneNow], viewer: Person) -> Iterator[Line]:
+    for bench, one in excepted(zones)[:MOST]:
+        if one.exception is None:
+            continue
+        ends = viewer.role in OWNER
+        address = way("override_end" if ends else "tree", one.exception.pk if ends else one.tree.pk)
+        yield Line(
+            margin="exception",
+            what=f"{STANDING_WORDS[one.standing].capitalize()} on {bench}",
+            more=f"until {words.day(one.exception.until_on)}: {one.exception.reason}",
+            tag=one.tag,
+            tree=str(one.tree),
+            tree_address=tree_page(one.tree.pk),
+            verb=Verb("End the exception", address or "/", True, (("back", "/"),))
+            if ends
+            else Verb("See the tree", address or "/"),
         )
 
 

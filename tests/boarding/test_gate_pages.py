@@ -222,6 +222,32 @@ def test_official_holds_are_the_proprietor_s_pages(boss, client):
     assert client.get(url).status_code == 403
 
 
+def test_an_exception_stands_on_today_and_on_its_bench_until_it_is_ended(boss, client):
+    stay = a_stay(by=boss)
+    exception = places.Override("Rain through the roof", DAY + dt.timedelta(days=2))
+    places.move_tree(tree=stay.tree, to=BenchFactory(zone="clean"), at=LATER, by=boss, override=exception)
+    end = reverse("override_end", args=[stay.tree.overrides.get().pk])
+    today = text_of(client, "/")
+    assert "until Fri 5 June 2026: Rain through the roof" in today
+    assert f'action="{end}"' in today
+    assert f'action="{end}"' in text_of(client, "/benches/")
+    assert client.post(end, {"back": "/"}).url == "/"
+    assert f'action="{end}"' not in text_of(client, "/")
+
+
+def test_a_bench_folds_its_trees_and_leaves_out_those_that_ask(boss, client):
+    quiet, held = a_stay(by=boss), a_stay(by=boss)
+    bench = BenchFactory(zone="entrance", area_m2=9)
+    for stay in (quiet, held):
+        places.move_tree(tree=stay.tree, to=bench, at=LATER, by=boss)
+    holds.place_hold(tree=held.tree, kind="other", reason="Two ask for it", at=LATER, by=boss)
+    page = text_of(client, "/benches/")
+    assert "<summary>2 trees, 2 not clean</summary>" in page
+    before_the_fold = page[: page.index("<summary>2 trees")]
+    assert f"/trees/{held.tree_id}/" in before_the_fold
+    assert f"/trees/{quiet.tree_id}/" not in before_the_fold
+
+
 def test_an_exception_is_ended_by_its_button(boss, client):
     stay = a_stay(by=boss)
     exception = places.Override("No room", DAY)
