@@ -50,8 +50,11 @@ def find(text: str, viewer: Person) -> Found:
     papers = _papers(typed, viewer)
     if papers:
         return Found(papers)
+    own = Nursery.here().tag_prefix
+    if typed.rstrip("-").upper() == own:
+        return Found((), f"Every tag here begins with {own}; type its number too, for example {own}-0412.")
     try:
-        code = tag_codes.read(typed, Nursery.here().tag_prefix)
+        code = tag_codes.read(typed, own)
     except tag_codes.TagUnreadable as unreadable:
         return _by_words(typed, unreadable.sentence if _looks_like_a_tag(typed) else "")
     tag = Tag.objects.filter(code=code).select_related("tree").first()

@@ -30,6 +30,8 @@ pytestmark = pytest.mark.django_db
 FEW, MANY = 1_000, 100_000
 TRIES = 9
 GROWTH_AIM = 1.3
+# A part of a word may stand anywhere in a name: every name is read, and that grows with the names there are.
+READS_EVERY_NAME = {"Find a word"}
 TABLE_AIM = 8.0
 PDF_AIM = 1.2
 
@@ -59,7 +61,9 @@ def least(work, tries=TRIES):
 def cost_of(client, address):
     def read():
         answer = client.get(address)
-        assert answer.status_code == 200, f"{address}: {answer.status_code}"
+        assert answer.status_code in (200, 302), (
+            f"{address}: {answer.status_code}"
+        )  # 302: a tag found leads on
         answer.close()
 
     with CaptureQueriesContext(connection) as caught:
@@ -88,7 +92,8 @@ def pages(house):
         "Rates": reverse("rates"),
         "Certificates": reverse("certificates"),
         "Audit trail": reverse("audit_trail"),
-        "Find a tag": reverse("find") + "?find=DN",
+        "Find a tag": reverse("find") + f"?find={stay.tree.tags.get().short}",
+        "Find a word": reverse("find") + "?find=nobody-is-called-this",
     }
 
 
@@ -121,7 +126,8 @@ def test_a_page_costs_what_is_open_and_not_what_is_past(house):
         name: one.queries for name, one in few.items()
     }
     dearer = {name: round(many[name].seconds / few[name].seconds, 2) for name in many}
-    assert {name: growth for name, growth in dearer.items() if growth > GROWTH_AIM} == {}
+    grown = {name for name, growth in dearer.items() if growth > GROWTH_AIM}
+    assert grown - READS_EVERY_NAME == set(), dearer
 
 
 PLAIN = """<table><thead><tr>{% for head in heads %}<th>{{ head }}</th>{% endfor %}</tr></thead><tbody>

@@ -90,3 +90,12 @@ def test_looking_costs_the_same_with_more_rows(grower, django_assert_num_queries
         TreeFactory(described_as="Olive")
     with django_assert_num_queries(5):
         finding.find("olive", grower)
+
+
+@pytest.mark.parametrize("typed", ["DN", "dn-"])
+def test_the_prefix_alone_asks_for_the_number(typed, grower):
+    found = finding.find(typed, grower)
+    assert (found.hits, found.sentence) == (
+        (),
+        "Every tag here begins with DN; type its number too, for example DN-0412.",
+    )
