@@ -3,6 +3,7 @@
 import os
 
 from celery import Celery
+from celery.schedules import crontab
 from kombu.transport import TRANSPORT_ALIASES
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "nursery.settings.development")
@@ -18,4 +19,10 @@ app.conf.beat_schedule = {
     "send the morning's reminders": {"task": "care.tasks.send_reminders", "schedule": 300.0},
     "mark doubtful clocks": {"task": "care.tasks.mark_doubtful_clocks", "schedule": 300.0},
     "follow looks and leavings": {"task": "care.tasks.follow_what_happened", "schedule": 300.0},
+    # A machine that was off at night does these when it is switched on.
+    "count what is open": {
+        "task": "invoicing.tasks.recount_accounts",
+        "schedule": crontab(hour="1", minute="20"),
+    },
+    "tidy": {"task": "nursery.tasks.tidy", "schedule": crontab(hour="1", minute="40")},
 }

@@ -13,6 +13,8 @@ from nursery import clock
 from nursery.permissions import MARK
 from nursery.refusals import Refused
 
+SEEN = "seen"
+RENEWED_EVERY_S = 15 * 60
 OWN_CHECKS = "django.contrib.admin"  # the admin asks for its own permissions on every page
 
 
@@ -61,6 +63,20 @@ def _page_before(request: HttpRequest) -> str:
         return "/"
     query = f"?{came_from.query}" if came_from.query else ""
     return f"/{came_from.path.lstrip('/')}{query}"
+
+
+class RenewSession:
+    """Middleware: who goes on working stays signed in; written at most every quarter of an hour, not at every page."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        session = request.session
+        now = int(clock.now().timestamp())
+        if not session.is_empty() and now - session.get(SEEN, 0) >= RENEWED_EVERY_S:
+            session[SEEN] = now  # saving it moves its end, and the cookie's
+        return self.get_response(request)
 
 
 class OnNurseryTime:

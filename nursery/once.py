@@ -66,7 +66,7 @@ def _token(request: HttpRequest) -> uuid.UUID | None:
 def _first(view: View, request: HttpRequest, token: uuid.UUID, args: Any, kwargs: Any) -> HttpResponse:
     try:
         with transaction.atomic():
-            press = Press.objects.create(token=token, path=request.path[:300])
+            press = Press.objects.create(**_press(request, token))
     except IntegrityError as taken:
         raise _PressedBefore from taken
     response = view(request, *args, **kwargs)
@@ -77,7 +77,12 @@ def _first(view: View, request: HttpRequest, token: uuid.UUID, args: Any, kwargs
     return response
 
 
+def _press(request: HttpRequest, token: uuid.UUID) -> dict[str, Any]:
+    """The same identifier on another page or from another person is another press, and leads nowhere else."""
+    return {"token": token, "path": request.path[:300], "person": request.user.pk or 0}
+
+
 def _again(request: HttpRequest, token: uuid.UUID) -> HttpResponse:
-    press = Press.objects.get(token=token)
+    press = Press.objects.get(**_press(request, token))
     messages.info(request, "This was already done; here is the result. Nothing was done twice.")
     return HttpResponseRedirect(press.led_to)

@@ -4,7 +4,7 @@ import datetime as dt
 
 from celery import shared_task
 
-from nursery import jobs, kept_files, links, mails, papers, papers_render
+from nursery import clock, housekeeping, jobs, kept_files, links, mails, papers, papers_render
 from nursery.actions import people
 from nursery.models import Job, Paper, PaperFile, Person
 
@@ -19,6 +19,12 @@ def run_job(job_id: int) -> str:
 def sweep() -> int:
     """Ring for every job that is due and that nobody works on."""
     return jobs.sweep()
+
+
+@shared_task(name="nursery.tasks.tidy")
+def tidy() -> dict[str, int]:
+    """Every night: rows that have served go."""
+    return housekeeping.tidy(at=clock.now())
 
 
 @jobs.job(papers.MAKE_FILE)

@@ -46,6 +46,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "nursery.middleware.RenewSession",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -159,8 +160,8 @@ LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "sign_in"
 PASSWORD_RESET_TIMEOUT = 3 * 24 * 3600  # invitations too
 FIRST_PAGE_IS_OPEN = False  # whether an empty ledger takes its first proprietor from the browser
-SESSION_COOKIE_AGE = 12 * 3600  # a working day; every page visited starts it anew
-SESSION_SAVE_EVERY_REQUEST = True
+SESSION_COOKIE_AGE = 12 * 3600  # a working day without a page; middleware.RenewSession starts it anew
+SESSION_SAVE_EVERY_REQUEST = False
 SESSION_EXPIRE_AT_BROWSER_CLOSE = False
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"

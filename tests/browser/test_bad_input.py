@@ -5,6 +5,7 @@ import re
 from decimal import Decimal
 
 import pytest
+from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import expect
 
@@ -128,7 +129,7 @@ def test_work_that_ends_before_it_starts_or_lies_ahead(
     visitor, stay, wall_clock, on, started, stopped, sentence
 ):
     wall_clock.set("2026-06-03", "14:00")
-    page = visitor.go("/work/write/")
+    page = visitor.go(reverse("entry_write"))
     page.locator("[name=tag]").fill(tag_of(stay.tree).short)
     page.locator("[name=activity]").select_option(label="Scrubbing")
     page.locator("[name=on]").fill(on)
