@@ -50,6 +50,11 @@ def running() -> QuerySet[TimeEntry]:
     return not_struck_out().filter(stopped_at=None)
 
 
+def running_on(tree: Tree) -> TimeEntry | None:
+    """A clock that runs on the tree now, whoever's it is."""
+    return running().filter(tree=tree).select_related("person", "activity").first()
+
+
 def running_of(person: Person) -> TimeEntry | None:
     """The person's one running clock."""
     return with_pause().filter(person=person, stopped_at=None, struck_out_at=None).first()

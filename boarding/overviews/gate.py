@@ -52,8 +52,8 @@ class Day:
 VERBS: tuple[tuple[StayVerb, str, str, bool], ...] = (
     (StayVerb.BEGIN_RECEIVING, "Begin receiving", "stay_receive", False),
     (StayVerb.MAKE_READY, "Make ready", "stay_ready", False),
-    (StayVerb.TAKE_BACK, "Take back into care", "stay_take_back", False),
     (StayVerb.HAND_BACK, "Hand back", "handback", False),
+    (StayVerb.TAKE_BACK, "Take back into care", "stay_take_back", False),
     (StayVerb.SEND_AWAY, "Send away for a while", "stay_send_away", False),
     (StayVerb.BRING_BACK, "Bring back", "stay_bring_back", False),
     (StayVerb.TURN_AWAY, "Turn away", "stay_turn_away", True),

@@ -9,6 +9,7 @@ from boarding.models import Stay
 from boarding.overviews import standing_of
 from boarding.overviews.handback import Need, asks_for_acknowledgement, needs_of, receipt_words
 from boarding.overviews.then_and_now import ThenAndNow, then_and_now
+from care import querysets
 from care.models import Certificate, DueItem, HandbackReport
 from nursery import clock
 from nursery.models import Paper, Party, Person, Role, Tree
@@ -74,7 +75,7 @@ def handback_page(stay: Stay, at: dt.datetime, viewer: Person) -> HandbackPage:
     why_not = certificate_why_not(stay, viewer)
     return HandbackPage(
         stay=stay,
-        needs=tuple(needs_of(stay, at)) if report is None else (),
+        needs=(*needs_of(stay, at), *_work(stay)) if report is None else (),
         may_collect=tuple(party for party in (parties.owner, *parties.collectors) if party),
         both=both,
         text=receipt_words(stay, on),
@@ -89,6 +90,19 @@ def handback_page(stay: Stay, at: dt.datetime, viewer: Person) -> HandbackPage:
             "certificate": not why_not,
         },
     )
+
+
+def _work(stay: Stay) -> list[Need]:
+    """No clock runs on it; and what still waits for a person is said, because it is not on the bill yet."""
+    running = querysets.running_on(stay.tree)
+    if running:
+        said = f"A clock still runs on it: {running.person}, {running.activity.name.lower()}. Stop it first."
+        return [Need("clock", False, said, "clock")]
+    waiting = querysets.to_confirm().filter(tree=stay.tree).count()
+    if not waiting:
+        return [Need("clock", True, "No clock runs on it")]
+    pieces = "1 piece of work waits" if waiting == 1 else f"{waiting} pieces of work wait"
+    return [Need("clock", True, f"No clock runs on it. {pieces} to be confirmed and cannot be billed before")]
 
 
 def certificate_why_not(stay: Stay, viewer: Person) -> str:

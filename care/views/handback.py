@@ -53,12 +53,13 @@ def _template(page: HandbackPage) -> str:
 
 
 def _shown(page: HandbackPage) -> dict[str, Any]:
-    args = {"look_add": page.stay.tree_id, "tree": page.stay.tree_id}
+    tree, stay = (page.stay.tree_id,), (page.stay.pk,)
+    args: dict[str, tuple[int, ...]] = {"look_add": tree, "tree": tree, "clock": ()}
     return {
         "page": page,
         "stay": page.stay,
         "tag": tag_of(page.stay.tree),
-        "needs": [(need, way(need.url_name, args.get(need.url_name, page.stay.pk))) for need in page.needs],
+        "needs": [(need, way(need.url_name, *args.get(need.url_name, stay))) for need in page.needs],
     }
 
 

@@ -1,6 +1,7 @@
 import datetime as dt
 import io
 import re
+import uuid
 
 import pytest
 from django.core.exceptions import PermissionDenied
@@ -8,14 +9,17 @@ from django.db import IntegrityError, transaction
 from pypdf import PdfReader
 
 from boarding.models import Agreement, Handback
+from care.actions import clocks
 from care.actions.due import add_item, fall_away
 from care.actions.papers import give_back, sign_certificate, withdraw_certificate
 from care.documents import home_advice, offer_of_another_look
 from care.models import Certificate, DueItem, HandbackReport
+from care.overviews.handback import handback_page
 from care.overviews.papers import apart_since, nights_in, work_lines
 from nursery import papers_render
 from nursery.models import AuditRow, Paper
 from nursery.refusals import Refused
+from tests.factories_care import clocked, scrub
 from tests.scenes import Worked, at, worked, write_handback_report
 
 pytestmark = pytest.mark.django_db
@@ -69,6 +73,30 @@ def test_the_handback_issues_its_report(story: Worked) -> None:
     assert report.paper.issued_on == dt.date(2026, 6, 29)
     assert handback.stay_id == story.stay.pk
     assert AuditRow.objects.filter(verb="issued a handback report", by=story.proprietor).count() == 1
+
+
+def test_no_tree_leaves_while_a_clock_runs_on_it(story: Worked) -> None:
+    clock = clocks.start_clock(
+        person=story.grower, tree=story.tree, activity=scrub(), at=at(29, 14), client_id=uuid.uuid4()
+    )
+    with refused("clock-running") as refusal:
+        give_back(**story.handing())
+    assert refusal.value.sentence.startswith("A clock still runs on this tree: Aoife")
+    (need,) = [
+        one for one in handback_page(story.stay, at(29, 15), story.grower).needs if one.code == "clock"
+    ]
+    assert (need.met, need.url_name) == (False, "clock")
+    clocks.stop_clock(entry=clock, at=at(29, 14, 30), by=story.grower)
+    assert give_back(**story.handing()).stay_id == story.stay.pk
+
+
+def test_work_that_waits_for_a_person_is_named_at_the_handback(story: Worked) -> None:
+    clocked(story.grower, story.tree, scrub(), at(29, 8), 300)  # five hours: doubtful
+    (need,) = [
+        one for one in handback_page(story.stay, at(29, 15), story.grower).needs if one.code == "clock"
+    ]
+    assert need.met
+    assert need.sentence.endswith("1 piece of work waits to be confirmed and cannot be billed before")
 
 
 def test_the_report_says_what_was_found_and_done_read_back_from_its_file(story: Worked) -> None:
