@@ -47,6 +47,7 @@ verbs: list[URLPattern | URLResolver] = [
     path("stays/<int:pk>/free-night/", lifeline.stay_free_night, name="stay_free_night"),
     path("stays/<int:pk>/expected/", lifeline.stay_expected, name="stay_expected"),
     path("stays/<int:pk>/isolation/", lifeline.stay_isolation, name="stay_isolation"),
+    path("stays/<int:pk>/price/", lifeline.stay_price, name="stay_price"),
     path("stays/<int:pk>/day-work/", lifeline.stay_day_work, name="stay_day_work"),
 ]
 where_trees_stand: list[URLPattern | URLResolver] = [

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from boarding.models import Visit
+from boarding.models import Stay, Visit
 from invoicing.overviews.account import AccountPage, account_page
 from invoicing.overviews.drawn import Drawn, drawn_for_tree
 from invoicing.overviews.sheets import read_prices
@@ -13,6 +13,7 @@ from invoicing.pricing import STANDARD, PriceSheet
 from invoicing.tax import vat_of
 from nursery import slots, words
 from nursery.models import Nursery, Party, Person, Tree
+from nursery.money import ZERO, cents
 from nursery.permissions import sees_prices
 
 
@@ -62,6 +63,7 @@ def receipt_prices(visit: Visit, day: dt.date, viewer: Person | None) -> slots.P
     sheet = prices.sheet_of(agreement.rate_card_id if agreement else stays[0].rate_card_id, day, "the tree")
     classes = sorted({stay.size_class for stay in stays})
     told = [sentence for size in classes for sentence in price_sentences(sheet, size, step.percent, currency)]
+    told += [agreed_sentence(stay, step.percent, currency) for stay in stays if stay.agreed_night_net]
     return slots.Piece("invoicing/pieces/receipt_prices.html", told)
 
 
@@ -73,7 +75,7 @@ def price_sentences(sheet: PriceSheet, size_class: int, percent: Decimal, curren
         return words.money(net + vat_of(net, percent), currency)
 
     if prices is None or not prices.night:
-        return [f"Class {size_class}: the night price is agreed at check-in and written on the agreement."]
+        return [f"Class {size_class}: the price of a night is agreed for the tree and written down here."]
     return [
         f"Class {size_class}, including {percent.normalize():f} % VAT: {gross(prices.night)} a night, "
         f"{gross(prices.week)} a week, {gross(prices.month)} for 28 nights, at least {gross(prices.least)} a stay; "
@@ -81,6 +83,13 @@ def price_sentences(sheet: PriceSheet, size_class: int, percent: Decimal, curren
         f"Intake and condition report {gross(sheet.fixed['intake'])} once, packing {gross(prices.pack)} once at "
         f"handback, isolation {gross(sheet.fixed['isolation'])} a night from the day you agree to it.",
     ]
+
+
+def agreed_sentence(stay: Stay, percent: Decimal, currency: str) -> str:
+    """The price agreed for one class 5 tree, with VAT."""
+    net = stay.agreed_night_net or ZERO
+    gross = words.money(cents(net + vat_of(net, percent)), currency)
+    return f"Agreed for {stay.tree}, including {percent.normalize():f} % VAT: {gross} a night."
 
 
 slots.fill("tree.money", tree_money)

@@ -94,6 +94,7 @@ class StayFacts:
     free: frozenset[date] = frozenset()
     absences: tuple[Absence, ...] = ()
     day_work: bool = False
+    agreed_night: Decimal | None = None
     winter_place: bool = False
     isolation: tuple[date, ...] = ()
     billed: Billed = field(default_factory=Billed)
@@ -134,8 +135,10 @@ def stay_lines(stay: StayFacts, sheet: PriceSheet, vat: VatOn) -> tuple[list[Lin
 
 
 def class_prices(stay: StayFacts, sheet: PriceSheet) -> ClassPrices:
-    """The prices of the stay's class; class 5 is billed only when its price was agreed and written."""
+    """The prices of the stay's class; class 5 is billed by the night as agreed, and only when that was written."""
     prices = sheet.classes.get(stay.size_class)
+    if stay.size_class == AGREED_CLASS and stay.agreed_night:
+        return ClassPrices(stay.agreed_night, ZERO, ZERO, ZERO, prices.pack if prices else ZERO, ZERO)
     if prices is None or not prices.night:
         if stay.size_class == AGREED_CLASS:
             raise CannotPrice(
@@ -152,7 +155,7 @@ def boarding_price(
     """The price of the whole stay so far, without isolation, intake and packing."""
     if stay.day_work:
         return ZERO
-    if stay.winter_place:
+    if stay.winter_place and prices.winter:
         return _winter_price(stay, prices, late_percent)
     split = _split(stay)
     spans = [Span(len(split.full), prices.tariff)]

@@ -1,7 +1,9 @@
 """The verbs of a stay between the gates: announced, away, ready, back into care, and the sad ones."""
 
 import datetime as dt
+from decimal import Decimal
 
+from django.core.exceptions import PermissionDenied
 from django.db import transaction
 
 from boarding import querysets
@@ -11,7 +13,10 @@ from boarding.models import Absence, FreeNight, Look, Stay
 from boarding.states import IN_CUSTODY, WORDS, StayVerb
 from nursery import audit, clock, words
 from nursery.models import Bench, Ownership, Party, PartyLink, Person, Tree
+from nursery.permissions import DESK
 from nursery.refusals import Refused
+
+AGREED_CLASS = 5  # has no prices on the rate card
 
 
 @transaction.atomic
@@ -184,6 +189,36 @@ def agree_isolation(*, stay: Stay, on: dt.date, at: dt.datetime, by: Person) -> 
         subject=stay,
         after={"isolation_agreed_on": on},
     )
+    return stay
+
+
+@transaction.atomic
+def agree_price(*, stay: Stay, night_net: Decimal, area_m2: Decimal, at: dt.datetime, by: Person) -> Stay:
+    """The night price of a class 5 tree and the room it takes, agreed with the owner at check-in; office or proprietor.
+
+    Refused: "not-class-5", "no-price", "no-area", "price-agreed" (once the tree is in care the price holds).
+    """
+    if by.role not in DESK:
+        raise PermissionDenied("only the office agrees a price")
+    stay = locked(stay)
+    if stay.size_class != AGREED_CLASS:
+        raise Refused(
+            "not-class-5", f"{stay.tree} is class {stay.size_class}: its prices stand on the rate card."
+        )
+    if night_net <= 0:
+        raise Refused("no-price", "Write what one night costs, more than nothing.", field="night_net")
+    if area_m2 <= 0:
+        raise Refused("no-area", "Write how many square metres of bench it takes.", field="area_m2")
+    if stay.received_at and stay.agreed_night_net is not None:
+        raise Refused(
+            "price-agreed", "The price was agreed at check-in and holds for this stay.", field="night_net"
+        )
+    before = {"agreed_night_net": stay.agreed_night_net, "area_m2": stay.tree.area_m2}
+    stay.agreed_night_net, stay.tree.area_m2 = night_net, area_m2
+    stay.save(update_fields=["agreed_night_net"])
+    stay.tree.save(update_fields=["area_m2"])
+    after = {"agreed_night_net": night_net, "area_m2": area_m2}
+    audit.record(by=by, at=at, verb="wrote down an agreed price", subject=stay, before=before, after=after)
     return stay
 
 

@@ -9,7 +9,7 @@ from django import forms
 from boarding.forms.typed import choose_from, lines
 from boarding.models import TermsText
 from boarding.overviews.benches import BenchChoice
-from nursery.forms.fields import DayField
+from nursery.forms.fields import DayField, TypedNumberField
 from nursery.models import Bench, Party, Tree
 
 
@@ -64,6 +64,11 @@ class ExpectedForm(forms.Form):
 
 class IsolationForm(forms.Form):
     on = DayField(label="Agreed on")
+
+
+class AgreedPriceForm(forms.Form):
+    night_net = TypedNumberField(label="One night, without VAT", places=4, least=0)
+    area_m2 = TypedNumberField(label="Room on the bench, in square metres", least=0, most=99)
 
 
 class AnnounceForm(forms.Form):

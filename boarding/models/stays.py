@@ -37,6 +37,13 @@ class Stay(models.Model):
     day_work = models.BooleanField(default=False)
     winter_place = models.BooleanField(default=False)
     isolation_agreed_on = models.DateField(null=True, blank=True)
+    agreed_night_net = models.DecimalField(
+        max_digits=10,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        help_text="Class 5 only: a night, agreed at check-in.",
+    )
     final_bill = models.CharField(max_length=20, blank=True)
 
     class Meta:
@@ -55,6 +62,10 @@ class Stay(models.Model):
                 name="a_tree_in_care_was_received",
             ),
             models.CheckConstraint(condition=Q(size_class__range=(1, 5)), name="stay_class_is_1_to_5"),
+            models.CheckConstraint(
+                condition=Q(agreed_night_net=None) | Q(agreed_night_net__gt=0),
+                name="an_agreed_price_is_more_than_nothing",
+            ),
         ]
         indexes = [
             models.Index(fields=["state"], condition=Q(state__in=OPEN_STATES), name="stays_open"),

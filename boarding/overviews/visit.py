@@ -160,6 +160,10 @@ def _tree_needs(tree: TreeAtGate) -> Iterator[Need]:
         yield Need(
             "photos", f"{name}: no photo yet; at least one is needed, all eight are better.", tree.stay
         )
+    if tree.stay.size_class == 5 and tree.stay.agreed_night_net is None:
+        yield Need(
+            "price", f"{name}: class 5 has no price on the card; the office agrees a night price.", tree.stay
+        )
     if tree.bench is None:
         yield Need("place", f"{name}: stands on no bench yet.", tree.stay)
 

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from boarding import querysets
 from boarding.actions import stays
 from boarding.forms.gate import (
+    AgreedPriceForm,
     AwayForm,
     BackForm,
     DisposalForm,
@@ -143,6 +144,15 @@ EXPECTED = Page(
     ExpectedForm,
     lambda *, stay, expected_out_on, at, by: stays.expect_out(stay=stay, on=expected_out_on, at=at, by=by),
     "The expected day is kept.",
+)
+AGREED_PRICE = Page(
+    "What was agreed for {tree}?",
+    "Keep this price",
+    AgreedPriceForm,
+    stays.agree_price,
+    "The agreed price is kept.",
+    help="A class 5 tree has no price on the rate card: agree the night and the room with the owner. "
+    "Once the tree is in care the price holds for the whole stay.",
 )
 ISOLATION = Page(
     "When did the owner of {tree} agree to isolation?",
@@ -282,6 +292,14 @@ def stay_expected(request: HttpRequest, pk: int) -> HttpResponse:
 def stay_isolation(request: HttpRequest, pk: int) -> HttpResponse:
     """The owner agreed to the surcharge."""
     return _answer(request, pk, ISOLATION)
+
+
+@permitted(*DESK)
+@require_http_methods(["GET", "POST"])
+@once
+def stay_price(request: HttpRequest, pk: int) -> HttpResponse:
+    """The agreed price of a class 5 tree."""
+    return _answer(request, pk, AGREED_PRICE)
 
 
 @permitted(*DESK)

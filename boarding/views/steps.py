@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -12,6 +13,8 @@ from django.urls import reverse
 
 from boarding.models import Stay, Visit
 from boarding.overviews.visit import Need, TreeAtGate, stays_of, tag_of
+from nursery.models import Person
+from nursery.permissions import DESK
 
 View = Callable[..., HttpResponse]
 FOR_THE_VISIT = ("customer", "trees", "agreement")
@@ -74,15 +77,23 @@ def onward(visit: Visit, name: str, stay: Stay | None = None) -> HttpResponse:
     return redirect(where(visit, name, stay)["onward"])
 
 
-def with_ways(visit: Visit, needs: list[Need]) -> list[tuple[str, str]]:
-    """(sentence, address of the step that puts it right) for everything still needed."""
-    return [(need.sentence, way_to(visit, need)) for need in needs]
+def with_ways(visit: Visit, needs: list[Need], viewer: Person) -> list[tuple[str, str]]:
+    """(sentence, address of the step that puts it right) for everything still needed; no address where the step is
+    another's to take."""
+    return [(need.sentence, way_to(visit, need) if _may_take(need, viewer) else "") for need in needs]
+
+
+def _may_take(need: Need, viewer: Person) -> bool:
+    return need.step != "price" or viewer.role in DESK
 
 
 def way_to(visit: Visit, need: Need) -> str:
     """Where a need is put right."""
     if need.step == "terms":
         return reverse("terms")
+    if need.step == "price" and need.stay:
+        here = urlencode({"back": reverse("visit", args=[visit.pk])})
+        return f"{reverse('stay_price', args=[need.stay.pk])}?{here}"
     args = [visit.pk, need.stay.pk] if need.stay else [visit.pk]
     return reverse(f"visit_{need.step}", args=args)
 

@@ -20,7 +20,7 @@ from boarding.overviews.visit import (
     stays_of,
     trees_of,
 )
-from boarding.views.steps import done_words, going, onward, steps_of, way_to, where, with_ways
+from boarding.views.steps import done_words, going, onward, steps_of, where, with_ways
 from nursery import clock, finding, querysets
 from nursery.actions.parties import add_party
 from nursery.actions.trees import add_tree
@@ -52,7 +52,9 @@ def visit(request: HttpRequest, visit: Visit) -> HttpResponse:
     """What is written, what is missing? ?go_on leads straight to the first thing missing."""
     needs = needs_before_closing(visit, clock.today())
     if "go_on" in request.GET and needs:
-        return redirect(way_to(visit, needs[0]))
+        return redirect(
+            next((url for _, url in with_ways(visit, needs, viewer_of(request)) if url), request.path)
+        )
     steps = steps_of(visit)
     trees = [
         (tree, [(step, done_words(tree)[step.name]) for step in steps if step.stay == tree.stay])
@@ -60,7 +62,7 @@ def visit(request: HttpRequest, visit: Visit) -> HttpResponse:
     ]
     page = {
         "visit": visit,
-        "needs": with_ways(visit, needs),
+        "needs": with_ways(visit, needs, viewer_of(request)),
         "trees": trees,
         "agreement": agreement_of(visit),
     }

@@ -198,7 +198,9 @@ def visit_sign(request: HttpRequest, visit: Visit) -> HttpResponse:
     needs = needs_before_signing(visit, clock.today())
     if needs:
         return render(
-            request, "boarding/visit_needs.html", {"needs": with_ways(visit, needs), **where(visit, "sign")}
+            request,
+            "boarding/visit_needs.html",
+            {"needs": with_ways(visit, needs, viewer_of(request)), **where(visit, "sign")},
         )
     told = receipt_words(visit, clock.today(), viewer_of(request))
     sha256 = checksum(signed_text(told))

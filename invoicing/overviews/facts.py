@@ -161,6 +161,7 @@ def _stay_facts(stay: Stay, rows: _StayRows, up_to_on: dt.date, zone: ZoneInfo) 
         free=free,
         absences=absences,
         day_work=stay.day_work,
+        agreed_night=stay.agreed_night_net,
         winter_place=stay.winter_place,
         isolation=_isolation(
             stay, rows, nights.split_nights(arrived_on, until_on, free, absences).full, zone

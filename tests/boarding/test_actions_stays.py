@@ -2,17 +2,20 @@
 
 import datetime as dt
 from collections.abc import Callable
+from decimal import Decimal
 
 import pytest
+from django.core.exceptions import PermissionDenied
 
 from boarding.actions import holds, looks, places, stays, visits
 from boarding.models import Absence, FreeNight, Occupancy, StandingRow, Stay
 from boarding.overviews import place_of, standing_of
+from boarding.overviews.visit import needs_before_signing
 from boarding.states import StayState, StayVerb
 from nursery.models import AuditRow
 from nursery.refusals import Refused
 from tests.factories import DAY, NOON, BenchFactory, PartyFactory, PersonFactory
-from tests.factories_boarding import a_stay, a_tree, a_visit, final_look, stay_in
+from tests.factories_boarding import a_stay, a_tree, a_visit, final_look, ready_to_sign, stay_in
 
 pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 LATER = NOON + dt.timedelta(days=3)
@@ -263,6 +266,38 @@ def test_day_work_is_marked_once_and_not_after_the_final_bill():
     Stay.objects.filter(pk=stay.pk).update(final_bill="I-2026-0001")
     with pytest.raises(Refused, match="I-2026-0001"):
         stays.mark_day_work(stay=stay, day_work=False, at=LATER, by=by)
+
+
+def test_a_class_5_tree_is_received_only_with_its_agreed_price():
+    office = PersonFactory(office=True)
+    visit = ready_to_sign(a_visit(a_tree(size_class=5), by=office), by=office, bench=BenchFactory(area_m2=9))
+    stay = visit.stays.get()
+    assert [need.step for need in needs_before_signing(visit, DAY)] == ["price"]
+    told = {"stay": stay, "night_net": Decimal("6.50"), "area_m2": Decimal("1.80"), "at": NOON}
+    with pytest.raises(PermissionDenied):
+        stays.agree_price(**told, by=PersonFactory())
+    for change, code in (({"night_net": Decimal(0)}, "no-price"), ({"area_m2": Decimal(0)}, "no-area")):
+        with pytest.raises(Refused) as refused:
+            stays.agree_price(**(told | change), by=office)
+        assert refused.value.code == code
+    stays.agree_price(**told, by=office)
+    stay.refresh_from_db()
+    assert (stay.agreed_night_net, stay.tree.area_m2) == (Decimal("6.50"), Decimal("1.80"))
+    assert AuditRow.objects.filter(verb="wrote down an agreed price", by=office).count() == 1
+    assert needs_before_signing(visit, DAY) == []
+
+
+def test_an_agreed_price_holds_and_is_for_class_5_alone():
+    office = PersonFactory(office=True)
+    told = {"night_net": Decimal("6.50"), "area_m2": Decimal("1.80"), "at": LATER, "by": office}
+    with pytest.raises(Refused) as refused:
+        stays.agree_price(stay=a_stay(by=office), **told)
+    assert refused.value.code == "not-class-5"
+    big = a_stay(by=office)
+    Stay.objects.filter(pk=big.pk).update(size_class=5, agreed_night_net="6.0000")
+    with pytest.raises(Refused) as refused:
+        stays.agree_price(stay=big, **told)
+    assert refused.value.code == "price-agreed"
 
 
 def test_another_day_of_collection():

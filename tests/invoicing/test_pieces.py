@@ -5,11 +5,12 @@ from decimal import Decimal
 
 import pytest
 
+from boarding.actions.stays import agree_price
 from boarding.overviews.receipt import receipt_words
 from invoicing.actions.payments import record_payment
 from nursery import slots
 from nursery.models import RateCard
-from tests.factories import PersonFactory, r1
+from tests.factories import NOON, PersonFactory, r1
 from tests.factories_boarding import a_tree, a_visit, ready_to_sign
 from tests.factories_invoicing import EntryFactory, StayFactory, a_customer, an_issued_invoice, at
 
@@ -70,7 +71,17 @@ def test_the_receipt_prints_the_prices() -> None:
 def test_a_class_without_a_price_is_agreed_at_check_in() -> None:
     visit = a_visit(a_tree(size_class=5))
     (piece,) = slots.pieces("receipt.prices", visit, dt.date(2026, 6, 3), None)
-    assert piece.facts == ["Class 5: the night price is agreed at check-in and written on the agreement."]
+    told = ["Class 5: the price of a night is agreed for the tree and written down here."]
+    assert piece.facts == told
+    office = PersonFactory(office=True)
+    agree_price(
+        stay=visit.stays.get(), night_net=Decimal("6.50"), area_m2=Decimal("1.80"), at=NOON, by=office
+    )
+    (piece,) = slots.pieces("receipt.prices", visit, dt.date(2026, 6, 3), None)
+    assert piece.facts == [
+        *told,
+        f"Agreed for {visit.stays.get().tree}, including 23 % VAT: \u20ac8.00 a night.",
+    ]
 
 
 def test_the_first_step_of_the_rates_leads_to_their_page() -> None:

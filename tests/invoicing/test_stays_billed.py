@@ -169,6 +169,17 @@ def test_a_tree_of_class_5_without_an_agreed_price_is_refused_with_a_sentence(pa
     assert not Invoice.objects.exists()
 
 
+def test_a_tree_of_class_5_is_billed_by_the_night_as_agreed(payer: Party) -> None:
+    StayFactory(
+        owner=payer, tree=a_tree_of(payer, "DN0777"), size_class=5, agreed_night_net="6.5000"
+    )  # since 3 June
+    (line,) = [line for line in drawn(payer, dt.date(2026, 6, 30)).lines.all() if line.kind == "boarding"]
+    assert (line.words, line.net) == (
+        "Boarding class 5, 3\u201330 June 2026, 28 nights (stay continues)",
+        D("182.00"),
+    )
+
+
 def test_a_stay_announced_or_turned_away_is_never_billed(payer: Party) -> None:
     StayFactory(owner=payer, state=StayState.ANNOUNCED, received_at=None)
     StayFactory(owner=payer, state=StayState.TURNED_AWAY)
