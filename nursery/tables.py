@@ -17,6 +17,7 @@ from nursery.templatetags.heelin import day, quantity
 
 ROWS_A_PAGE = 25
 FIGURE = {"td": {"class": "figure"}, "th": {"class": "figure"}, "tf": {"class": "figure"}}
+NUMBER = {"td": {"class": "nowrap"}, "th": {"class": ""}}
 WIDE_ONLY = {"td": {"class": "wide-only"}, "th": {"class": "wide-only"}, "tf": {"class": "wide-only"}}
 
 

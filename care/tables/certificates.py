@@ -5,7 +5,7 @@ from typing import Any
 import django_tables2 as tables
 
 from care.models import Certificate
-from nursery.tables import WIDE_ONLY, RuledTable
+from nursery.tables import NUMBER, WIDE_ONLY, RuledTable
 from nursery.templatetags.heelin import day
 
 
@@ -14,7 +14,7 @@ class CertificateTable(RuledTable):
 
     caption_words = "Care certificates"
     paper = tables.Column(
-        verbose_name="Number", linkify=("certificate", {"number": tables.A("paper__number")})
+        verbose_name="Number", attrs=NUMBER, linkify=("certificate", {"number": tables.A("paper__number")})
     )
     tree = tables.Column(linkify=("tree", {"pk": tables.A("tree_id")}))
     organism_words = tables.Column(verbose_name="None alive seen of", attrs=WIDE_ONLY)

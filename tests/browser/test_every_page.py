@@ -1,8 +1,8 @@
 """Every page, read by the proprietor on the phone by day and at the desk by night.
 
 Axe (axe-core: WCAG 2.2 A and AA with target size, success criterion 2.5.8, and its best practices) finds nothing;
-nothing is wider than a phone; what is touched at the bench is at least 64 px (our own rule, for wet gloves); scripts
-of a page stay within 40 kB compressed (our own rule).
+nothing is wider than a phone, and no word in the margin of a list is broken; what is touched at the bench is at least
+64 px (our own rule, for wet gloves); scripts of a page stay within 40 kB compressed (our own rule).
 """
 
 import zlib
@@ -24,6 +24,18 @@ least => [...document.querySelectorAll("a[href], button, input:not([type=hidden]
   .filter(([one, box]) => one.checkVisibility() && box.width > 1 && box.height > 1 && box.bottom > 0 && box.right > 0)
   .filter(([one, box]) => Math.round(box.width) < least || Math.round(box.height) < least)
   .map(([one, box]) => `${one.outerHTML.slice(0, 90)} ${Math.round(box.width)} x ${Math.round(box.height)}`)
+"""
+
+BROKEN_WORDS = """
+() => [...document.querySelectorAll(".daybook > li > :first-child")].flatMap(margin => {
+  const broken = [], range = document.createRange(), texts = document.createTreeWalker(margin, NodeFilter.SHOW_TEXT);
+  while (texts.nextNode()) for (const word of texts.currentNode.textContent.matchAll(/\\S+/g)) {
+    range.setStart(texts.currentNode, word.index);
+    range.setEnd(texts.currentNode, word.index + word[0].length);
+    if (new Set([...range.getClientRects()].map(box => Math.round(box.top))).size > 1) broken.push(word[0]);
+  }
+  return broken;
+})
 """
 
 
@@ -74,6 +86,7 @@ def troubles_of(page, device):
     if device == "phone":
         wide = page.evaluate("document.documentElement.scrollWidth")
         found += [f"{wide} px wide"] if wide > PHONE_WIDTH else []
+        found += [f"word broken in a margin: {word}" for word in page.evaluate(BROKEN_WORDS)]
         if page.evaluate("document.body.classList.contains('bench')"):
             found += [f"small: {one}" for one in page.evaluate(TOO_SMALL, BENCH_PX)]
     return found
