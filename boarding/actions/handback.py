@@ -1,22 +1,21 @@
 """Giving a tree back: to the owner or somebody authorised before, by tag and photos, against a signature."""
 
 import datetime as dt
-import hashlib
 import re
 
 from django.db import transaction
 
-from boarding import pictures
 from boarding.actions import places
 from boarding.actions.reports import finish_report
+from boarding.actions.signatures import checksum, take_signature
 from boarding.actions.steps import locked, require, require_free_to_leave, step
 from boarding.health import Standing
 from boarding.models import ConditionReport, Handback, Signature, Stay
 from boarding.overviews import standing_of
 from boarding.overviews.handback import receipt_words
 from boarding.states import StayVerb
-from nursery import clock, kept_files, tag_codes
-from nursery.models import KeptFile, Nursery, Party, Person, Tag, Tree
+from nursery import clock, tag_codes
+from nursery.models import Nursery, Party, Person, Tag, Tree
 from nursery.overviews import tag_of, tree_parties
 from nursery.refusals import Refused
 
@@ -165,29 +164,7 @@ def _report_of(stay: Stay) -> ConditionReport:
 def _signature(
     stay: Stay, signer: str, drawing: bytes | None, at: dt.datetime, by: Person, shown_sha256: str
 ) -> Signature:
-    if not signer.strip():
-        raise Refused("no-signer", "Write the name of the person who signs.", field="signer")
     text = receipt_words(stay, clock.day_of(at))
-    sha256 = hashlib.sha256(text.encode()).hexdigest()
-    if shown_sha256 not in ("", sha256):
+    if shown_sha256 not in ("", checksum(text)):
         raise Refused("text-changed", "The text has changed since it was shown: read it again, then sign.")
-    return Signature.objects.create(
-        signer=signer.strip(),
-        signed_at=at,
-        drawing=_kept(drawing, at, by) if drawing else None,
-        text=text,
-        text_sha256=sha256,
-        taken_by=by,
-    )
-
-
-def _kept(drawing: bytes, at: dt.datetime, by: Person) -> KeptFile:
-    try:
-        picture = pictures.clean(drawing)
-    except pictures.PictureRefused as refused:
-        raise Refused(
-            "no-drawing", f"The signature did not arrive: sign again. {refused.sentence}", field="signer"
-        ) from refused
-    return kept_files.keep(
-        data=picture.data, media_type=picture.media_type, name="signature.jpg", at=at, by=by
-    )
+    return take_signature(text=text, signer=signer, drawing=drawing, at=at, by=by)

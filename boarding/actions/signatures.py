@@ -13,9 +13,12 @@ from nursery.refusals import Refused
 def take_signature(
     *, text: str, signer: str, drawing: bytes | None, at: dt.datetime, by: Person
 ) -> Signature:
-    """Keep name, drawing and text; call inside the transaction of what is signed. Refused: "no-name", "no-drawing"."""
+    """Keep name, drawing and text; call inside the transaction of what is signed.
+
+    Raises Refused: "no-signer", "no-drawing".
+    """
     if not signer.strip():
-        raise Refused("no-name", "Write the name of the person who signs.", field="signer")
+        raise Refused("no-signer", "Write the name of the person who signs.", field="signer")
     return Signature.objects.create(
         signer=signer.strip(),
         signed_at=at,

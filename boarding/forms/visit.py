@@ -2,6 +2,7 @@
 
 import base64
 import binascii
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -25,6 +26,7 @@ CLASS_WORDS = [
 ]
 GRADES = [("0", "0 sound"), ("1", "1 slight"), ("2", "2 marked"), ("3", "3 severe"), ("-", "not examined")]
 DRAWN = "data:image/png;base64,"
+WHOLE_DRAWING = re.compile(r"data:image/png;base64,[A-Za-z0-9+/]+={0,2}")
 MOST_DRAWN = 2_000_000
 
 
@@ -350,6 +352,12 @@ class SignForm(forms.Form):
             return base64.b64decode(text.removeprefix(DRAWN), validate=True)
         except binascii.Error as broken:
             raise forms.ValidationError("The drawing did not arrive whole: sign once more.") from broken
+
+    def kept_drawing(self, shown_sha256: str) -> str:
+        """What was drawn, to be shown again after a refusal; nothing when another text was signed or it came broken."""
+        drawn = str(self.data.get("drawing", ""))
+        same_text = self.data.get("shown") == shown_sha256
+        return drawn if same_text and WHOLE_DRAWING.fullmatch(drawn) and len(drawn) <= MOST_DRAWN else ""
 
     def clean(self) -> dict[str, Any]:
         """A drawing, or the word that drawing is not possible."""

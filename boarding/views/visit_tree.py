@@ -211,6 +211,7 @@ def visit_sign(request: HttpRequest, visit: Visit) -> HttpResponse:
             _sign_and_close(visit, form, request.POST.get("shown", "nothing"), viewer_of(request))
             return redirect("visit_done", visit.pk)
     page = {"form": form, "told": told, "text": signed_text(told), "shown": sha256, **where(visit, "sign")}
+    page["kept_drawing"] = form.kept_drawing(sha256)
     return render(request, "boarding/visit_sign.html", page)
 
 

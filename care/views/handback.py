@@ -45,7 +45,11 @@ def handback(request: HttpRequest, pk: int) -> HttpResponse:
             given = give_back(stay=stay, at=at, by=viewer, **told)
             messages.success(request, f"{stay.tree} went home with {given.collector}.")
             return redirect("handback", pk)
-    return render(request, _template(page), _shown(page) | {"form": form})
+    return render(
+        request,
+        _template(page),
+        _shown(page) | {"form": form, "kept_drawing": form.kept_drawing(page.shown_sha256)},
+    )
 
 
 def _template(page: HandbackPage) -> str:

@@ -160,7 +160,7 @@ def test_a_suspected_notifiable_organism_stays_whatever_is_said(story: Worked) -
         ({"tag_typed": "0413"}, "wrong-tag", "tag_typed"),
         ({"photos_compared": False}, "photos-not-compared", "photos_compared"),
         ({"signer": " "}, "no-signer", "signer"),
-        ({"drawing": b"no picture"}, "no-drawing", "signer"),
+        ({"drawing": b"no picture"}, "no-drawing", "drawing"),
         ({"at": at(26, 15, 59)}, "before-ready", "at"),
     ],
 )

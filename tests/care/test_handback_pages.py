@@ -134,6 +134,21 @@ def test_bad_input_gets_its_sentence_and_is_kept(
     assert not Handback.objects.exists()
 
 
+def test_a_refusal_keeps_the_drawn_signature_while_the_text_is_the_same(
+    story: Worked, grower: Client
+) -> None:
+    told = typed(grower, story, tag_typed="0413")
+    kept = f'name="drawing" value="{told["drawing"]}"'
+    assert kept in grower.post(reverse("handback", args=[story.stay.pk]), told).content.decode()
+    for spoilt in (
+        {"shown": "0" * 64},
+        {"drawing": 'data:image/png;base64,"><b>'},
+        {"drawing": "javascript:x"},
+    ):
+        page = grower.post(reverse("handback", args=[story.stay.pk]), told | spoilt).content.decode()
+        assert 'name="drawing" value=""' in page
+
+
 def test_only_owner_and_authorised_people_can_be_chosen(story: Worked, grower: Client) -> None:
     assert "Fergal Toomey" not in page_of(grower, story)
     answer = grower.post(

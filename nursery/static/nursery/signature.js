@@ -58,7 +58,18 @@ function start(box) {
   // A phone turned sideways stretches the canvas; an empty one is laid out anew, a drawn one is kept as it is.
   window.addEventListener("resize", () => { if (!drawn) blank(); });
   box.hidden = false;
+  const before = kept.value;
   blank();
+  if (before !== "") {
+    // Drawn before the form came back with a sentence: shown again, and sent again unless it is cleared.
+    const picture = new Image();
+    picture.addEventListener("load", () => {
+      pen.drawImage(picture, 0, 0, canvas.clientWidth, canvas.clientHeight);
+      drawn = true;
+      kept.value = before;
+    });
+    picture.src = before;
+  }
 }
 
 document.querySelectorAll("[data-signature]").forEach(start);
