@@ -12,6 +12,7 @@ clock_pages: list[URLPattern | URLResolver] = [
     path("clock/stop/", clock.clock_stop, name="clock_stop"),
     path("clock/pause/", clock.clock_pause, name="clock_pause"),
     path("clock/go-on/", clock.clock_resume, name="clock_resume"),
+    path("clock/cards/", clock.clock_cards, name="clock_cards"),
     path("clock/<int:pk>/take-back/", clock.clock_take_back, name="clock_take_back"),
 ]
 entry_pages: list[URLPattern | URLResolver] = [

@@ -263,6 +263,17 @@ class CheckInLookForm(forms.Form):
     )
     described_as = forms.CharField(label="If unknown: what does it look like?", max_length=80, required=False)
     where = forms.CharField(label="Where on the tree", max_length=120, required=False)
+    other_live = TypedCount(label="Of the second pest, alive", required=False)
+    other_dead = TypedCount(label="Of the second pest, dead", required=False)
+    other_organism = forms.ModelChoiceField(
+        label="What is the second one?",
+        queryset=Organism.objects.all(),
+        required=False,
+        empty_label="unknown",
+    )
+    other_described_as = forms.CharField(
+        label="If unknown: what does the second one look like?", max_length=80, required=False
+    )
     honeydew = forms.BooleanField(label="Honeydew", required=False)
     ants = forms.BooleanField(label="Ants", required=False)
     mould = forms.BooleanField(label="Sooty mould", required=False)
@@ -285,6 +296,10 @@ class CheckInLookForm(forms.Form):
             (stage.label, self[f"live_{stage.value}"], self[f"dead_{stage.value}"]) for stage in Finding.Stage
         ]
 
+    def shows_other(self) -> bool:
+        """Something was typed about a second pest: its fold stands open."""
+        return any(self[name].value() for name in self.fields if name.startswith("other_"))
+
     def about(self) -> Iterable[forms.BoundField]:
         """The fields that are not counts, in their order."""
         return [self[name] for name in ("honeydew", "ants", "mould", "not_examined", "note")]
@@ -295,9 +310,9 @@ class CheckInLookForm(forms.Form):
         return {name: self.cleaned_data[name] for name in names}
 
     def found(self) -> list[dict[str, Any]]:
-        """One finding for every stage that was counted, as the action's input takes it."""
+        """One finding for every stage that was counted and one for a second pest, as the action's input takes them."""
         told = self.cleaned_data
-        return [
+        stages = [
             {
                 "stage": stage.value,
                 "live": told[f"live_{stage.value}"] or 0,
@@ -309,6 +324,19 @@ class CheckInLookForm(forms.Form):
             for stage in Finding.Stage
             if told[f"live_{stage.value}"] or told[f"dead_{stage.value}"]
         ]
+        other = {name: told[f"other_{name}"] for name in ("live", "dead", "organism", "described_as")}
+        counted = other["live"] or other["dead"]
+        return (
+            [*stages, other | {"live": other["live"] or 0, "dead": other["dead"] or 0}] if counted else stages
+        )
+
+    def clean(self) -> dict[str, Any]:
+        """A second pest that is named was also counted."""
+        told = super().clean() or {}
+        named = told.get("other_organism") or told.get("other_described_as")
+        if named and not told.get("other_live") and not told.get("other_dead"):
+            self.add_error("other_live", "Write how many of it were counted, alive or dead.")
+        return told
 
 
 class PlaceForm(MoveForm):

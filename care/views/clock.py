@@ -6,15 +6,16 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.template.loader import render_to_string
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET, require_POST, require_safe
 
-from care import querysets
+from care import cards, querysets
 from care.actions import clocks
 from care.forms.clock import ScanForm, Scanned, StartForm
 from care.models import Activity, TimeEntry
 from care.overviews.clock import clock_page
-from nursery import clock
+from nursery import clock, papers_render
 from nursery.models import Tree
 from nursery.once import once
 from nursery.permissions import EVERYONE_AT_WORK, permitted
@@ -105,6 +106,19 @@ def clock_take_back(request: HttpRequest, pk: int) -> HttpResponse:
     except Refused as refused:
         messages.error(request, refused.sentence)
     return redirect("clock")
+
+
+@permitted(*EVERYONE_AT_WORK)
+@require_safe
+def clock_cards(request: HttpRequest) -> HttpResponse:
+    """The code cards for the wash bay, as a PDF to print, cut and laminate."""
+    now = clock.now()
+    kinds = querysets.activities_on(clock.day_of(now)).values_list("code", "name")
+    text = render_to_string("care/cards.html", {"sheets": cards.sheets(cards.cards_of(dict(kinds)))})
+    data = papers_render.pdf_of(text, issued_at=now, identifier=f"cards {now:%y%m%d%H%M}")
+    answer = HttpResponse(data, content_type="application/pdf")
+    answer["Content-Disposition"] = 'inline; filename="code-cards.pdf"'
+    return answer
 
 
 def _do(request: HttpRequest, meant: Scanned, chosen: Tree | None) -> HttpResponse:

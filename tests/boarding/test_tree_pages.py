@@ -263,6 +263,27 @@ def test_sixty_twigs_are_proposed(scene: Scene, grower: Client) -> None:
     assert form["twigs"].value() == "60"
 
 
+def test_a_second_pest_is_counted_in_the_same_look(scene: Scene, grower: Client) -> None:
+    address = reverse("look_add", args=[scene.tree.pk])
+    told = typed(
+        live_adult="3", organism=str(scene.scale.pk), other_live="2", other_described_as="white wool"
+    )
+    grower.post(address, told)
+    look = Look.objects.get()
+    assert (look.live, look.dead) == (5, 0)
+    found = look.findings.order_by("pk").values_list("organism", "described_as", "stage", "live")
+    assert list(found) == [(scene.scale.pk, "", "adult", 3), (None, "white wool", "mixed", 2)]
+
+
+def test_a_second_pest_that_is_named_is_counted_too(scene: Scene, grower: Client) -> None:
+    address = reverse("look_add", args=[scene.tree.pk])
+    page = grower.post(address, typed(other_described_as="white wool")).content.decode()
+    assert "Write how many of it were counted, alive or dead." in page
+    assert '<details class="fold" open>' in page
+    assert 'value="white wool"' in page
+    assert not Look.objects.exists()
+
+
 def test_a_look_is_written_from_the_phone(scene: Scene, grower: Client) -> None:
     address = reverse("look_add", args=[scene.tree.pk])
     told = typed(live_crawler="3", dead_adult="1", organism=str(scene.scale.pk), ants="on", note="Low branch")
