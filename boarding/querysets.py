@@ -89,14 +89,15 @@ def kept_on(bench: Bench) -> QuerySet[Tree]:
     return Tree.objects.filter(pk__in=away).annotate(last_bench=Subquery(last)).filter(last_bench=bench.pk)
 
 
+def overrides_not_ended() -> QuerySet[ZoneOverride]:
+    """Written exceptions to the table of zones for the bench the tree stands on, those past their last day too."""
+    here = ZoneOverride.objects.filter(ended_at=None, tree__occupancies__until_at=None)
+    return here.filter(tree__occupancies__bench=F("bench")).order_by("until_on", "pk")
+
+
 def overrides_in_force(day: dt.date) -> QuerySet[ZoneOverride]:
-    """Written exceptions to the table of zones that hold on the day for the bench the tree stands on."""
-    return ZoneOverride.objects.filter(
-        ended_at=None,
-        until_on__gte=day,
-        tree__occupancies__until_at=None,
-        tree__occupancies__bench=F("bench"),
-    )
+    """Of these, those that hold on the day."""
+    return overrides_not_ended().filter(until_on__gte=day)
 
 
 def benches_open_on(day: dt.date) -> QuerySet[Bench]:

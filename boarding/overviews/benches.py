@@ -27,6 +27,7 @@ class TreeOnBench:
     reason: str
     wrong_zone: bool
     exception: ZoneOverride | None
+    exception_over: bool
     held: tuple[Hold, ...]
 
     @property
@@ -160,7 +161,7 @@ def _standing_here(day: dt.date, at: dt.datetime) -> dict[int, list[TreeOnBench]
     rows = Occupancy.objects.filter(until_at=None).select_related("tree", "bench").prefetch_related(live_tags)
     placed = Occupancy.objects.filter(until_at=None).order_by().values("tree")
     standings = {row.tree_id: row for row in StandingRow.objects.filter(until_at=None, tree__in=placed)}
-    overrides = {(one.tree_id, one.bench_id): one for one in querysets.overrides_in_force(day)}
+    overrides = {(one.tree_id, one.bench_id): one for one in querysets.overrides_not_ended()}
     holds: dict[int, list[Hold]] = defaultdict(list)
     for hold in querysets.every_hold_standing(at):
         holds[hold.tree_id].append(hold)
@@ -168,17 +169,22 @@ def _standing_here(day: dt.date, at: dt.datetime) -> dict[int, list[TreeOnBench]
     for row in rows.order_by("from_at", "pk"):
         override = overrides.get((row.tree_id, row.bench_id))
         found[row.bench_id].append(
-            _one(row, standings.get(row.tree_id), override, holds.get(row.tree_id, []))
+            _one(row, day, standings.get(row.tree_id), override, holds.get(row.tree_id, []))
         )
     return found
 
 
 def _one(
-    row: Occupancy, standing_row: StandingRow | None, override: ZoneOverride | None, holds: Iterable[Hold]
+    row: Occupancy,
+    day: dt.date,
+    standing_row: StandingRow | None,
+    override: ZoneOverride | None,
+    holds: Iterable[Hold],
 ) -> TreeOnBench:
     standing = Standing(standing_row.standing) if standing_row else Standing.NOT_EXAMINED
     allowed = health.may_stand(row.bench.zone, standing) is Allowed.YES
     tags: list[Tag] = getattr(row.tree, "live_tags", [])
+    over = override is not None and override.until_on < day
     return TreeOnBench(
         tree=row.tree,
         tag=tags[0].short if tags else "",
@@ -186,8 +192,9 @@ def _one(
         standing=standing,
         standing_since_at=standing_row.since_at if standing_row else None,
         reason=standing_row.reason if standing_row else "",
-        wrong_zone=not allowed and override is None,
+        wrong_zone=not allowed and (override is None or over),
         exception=override,
+        exception_over=over,
         held=tuple(holds),
     )
 

@@ -4,8 +4,19 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from boarding import querysets
 from boarding.health import Standing
-from boarding.models import Absence, ConditionReport, Hold, Look, Occupancy, Photo, StandingRow, Stay
+from boarding.models import (
+    Absence,
+    ConditionReport,
+    Hold,
+    Look,
+    Occupancy,
+    Photo,
+    StandingRow,
+    Stay,
+    ZoneOverride,
+)
 from boarding.overviews.health import StandingNow, standing_now
 from boarding.overviews.now import holds_of, occupancy_of
 from boarding.overviews.strips import DrawnStrip, StripSpan, WorkMark, draw, marks_in, span_of
@@ -88,6 +99,7 @@ class TreePage:
     photos: tuple[Photo, ...]
     means: tuple[Answer, ...]
     holds: tuple[Hold, ...]
+    exceptions: tuple[tuple[ZoneOverride, bool], ...]
 
     @property
     def is_here(self) -> bool:
@@ -127,6 +139,9 @@ def tree_page(tree: Tree, at: dt.datetime, viewer: Person) -> TreePage:
         ),
         means=tuple(_answers(means_of(tree))),
         holds=tuple(holds_of(tree, at)),
+        exceptions=tuple(
+            (one, one.until_on < today) for one in querysets.overrides_not_ended().filter(tree=tree)
+        ),
     )
 
 

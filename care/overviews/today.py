@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from django.db.models import Count, Q, QuerySet
 
 from boarding.health import WORDS as STANDING_WORDS
-from boarding.models import Look, Occupancy, Stay
+from boarding.models import Look, Occupancy, Stay, ZoneOverride
 from boarding.overviews.benches import ZoneNow, benches_now, excepted, in_the_wrong_zone
 from boarding.overviews.gate import possible_verbs
 from boarding.querysets import every_hold_standing, gate_on, in_house, midnight
@@ -291,7 +291,7 @@ def _exceptions(zones: list[ZoneNow], viewer: Person) -> Iterator[Line]:
         yield Line(
             margin="exception",
             what=f"{STANDING_WORDS[one.standing].capitalize()} on {bench}",
-            more=f"until {words.day(one.exception.until_on)}: {one.exception.reason}",
+            more=_exception_words(one.exception, one.exception_over),
             tag=one.tag,
             tree=str(one.tree),
             tree_address=tree_page(one.tree.pk),
@@ -299,6 +299,11 @@ def _exceptions(zones: list[ZoneNow], viewer: Person) -> Iterator[Line]:
             if ends
             else Verb("See the tree", address or "/"),
         )
+
+
+def _exception_words(exception: ZoneOverride, over: bool) -> str:
+    last = words.day(exception.until_on)
+    return f"{'its last day was' if over else 'until'} {last}: {exception.reason}"
 
 
 def _nowhere() -> Iterator[Line]:

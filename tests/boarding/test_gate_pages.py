@@ -235,6 +235,32 @@ def test_an_exception_stands_on_today_and_on_its_bench_until_it_is_ended(boss, c
     assert f'action="{end}"' not in text_of(client, "/")
 
 
+def test_an_exception_past_its_last_day_says_so_until_it_is_ended(boss, client):
+    stay = a_stay(by=boss)
+    places.move_tree(
+        tree=stay.tree,
+        to=BenchFactory(zone="clean"),
+        at=LATER,
+        by=boss,
+        override=places.Override("Rain", DAY),
+    )
+    end = reverse("override_end", args=[stay.tree.overrides.get().pk])
+    own = reverse("tree", args=[stay.tree_id])
+    assert "Allowed here until Wed 3 June 2026: Rain" in text_of(client, own)
+    with time_machine.travel(LATER + dt.timedelta(days=1), tick=False):
+        client.force_login(boss)
+        for page in ("/benches/", own):
+            assert (
+                "<strong>The exception is over:</strong> its last day was Wed 3 June 2026: Rain"
+                in text_of(client, page)
+            )
+        today = text_of(client, "/")
+        assert "its last day was Wed 3 June 2026: Rain" in today
+        assert "wrong zone" in today
+        assert client.post(end, {"back": own}).url == own
+        assert "Rain" not in text_of(client, own).partition("<h2>")[0]
+
+
 def test_a_bench_folds_its_trees_and_leaves_out_those_that_ask(boss, client):
     quiet, held = a_stay(by=boss), a_stay(by=boss)
     bench = BenchFactory(zone="entrance", area_m2=9)
