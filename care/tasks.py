@@ -1,9 +1,14 @@
 """What the clock rings for in care. Each may run late, often, or twice at once: it does what is not yet done."""
 
+import datetime as dt
+
 from celery import shared_task
 
+from care import querysets
 from care.actions import clocks, due, looks, reminders
-from nursery import clock
+from care.overviews.clock import question_of
+from nursery import clock, jobs, mails
+from nursery.models import Job
 
 
 @shared_task(name="care.tasks.send_reminders")
@@ -22,6 +27,22 @@ def send_reminders() -> int:
 def mark_doubtful_clocks() -> int:
     """Clocks that ran too long, or past closing time."""
     return clocks.mark_doubtful(now=clock.now())
+
+
+@jobs.job(clocks.ASK_ABOUT_CLOCK)
+def ask_about_clock(job: Job, at: dt.datetime) -> None:
+    """One e-mail about a doubtful clock, unless it was stopped by then or its person wants no reminders.
+
+    Sent twice when a worker dies right after the sending, which does no harm.
+    """
+    entry = (
+        querysets.running()
+        .select_related("person", "tree", "activity")
+        .filter(pk=job.payload["entry"])
+        .first()
+    )
+    if entry and entry.person.is_active and entry.person.wants_reminders and entry.person.email:
+        mails.send(to=entry.person, name="doubtful_clock", words=question_of(entry, clock.day_of(at)))
 
 
 @shared_task(name="care.tasks.follow_what_happened")

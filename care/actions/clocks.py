@@ -12,11 +12,12 @@ from care import doubt, querysets
 from care.actions import due, ledger, steps
 from care.models import Activity, Pause, TimeEntry
 from care.states import EntryVerb
-from nursery import audit, clock, words
+from nursery import audit, clock, jobs, words
 from nursery.models import Nursery, Person, Tree
 from nursery.refusals import Refused
 
 TAKE_BACK = dt.timedelta(seconds=10)
+ASK_ABOUT_CLOCK = "ask_about_clock"
 Source = TimeEntry.Source
 
 
@@ -157,7 +158,10 @@ def take_back_stop(*, entry: TimeEntry, at: dt.datetime, by: Person) -> TimeEntr
 
 
 def mark_doubtful(*, now: dt.datetime) -> int:
-    """Mark running clocks that nobody believes any more; returns how many. May run late, often, or twice at once."""
+    """Mark running clocks that nobody believes any more; returns how many. May run late, often, or twice at once.
+
+    Each person is asked once about each such clock, by e-mail.
+    """
     late = [
         entry for entry in querysets.running().filter(doubtful_at=None) if now >= doubtful_from(entry, now)
     ]
@@ -170,6 +174,7 @@ def _doubt(entry: TimeEntry, now: dt.datetime) -> int:
     marked = still.update(doubtful_at=now)
     if marked:
         audit.record(by=None, at=now, verb="marked a clock as doubtful", subject=entry)
+        jobs.enqueue(ASK_ABOUT_CLOCK, f"{ASK_ABOUT_CLOCK}:{entry.pk}", entry=entry.pk)
     return marked
 
 

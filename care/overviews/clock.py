@@ -4,11 +4,15 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.conf import settings
+from django.urls import reverse
+
 from care import querysets
 from care.actions.clocks import TAKE_BACK
 from care.models import Activity, TimeEntry
+from care.overviews.due_lines import one_line
 from care.overviews.today import tags_of
-from nursery import clock
+from nursery import clock, words
 from nursery.models import Person, Tree
 
 
@@ -54,6 +58,19 @@ def clock_page(*, person: Person, now: dt.datetime, chosen: Tree | None) -> Cloc
         activities=list(querysets.activities_on(clock.day_of(now))),
         minutes_today=_minutes_today(person, now),
     )
+
+
+def question_of(entry: TimeEntry, day: dt.date) -> dict[str, str]:
+    """The words of the e-mail about a doubtful clock, each on one line; `day` is the day it is sent."""
+    tree = one_line([str(entry.tree)])
+    started = clock.local(entry.started_at)
+    return {
+        "on": tags_of([entry.tree_id]).get(entry.tree_id, tree),
+        "tree": tree,
+        "work": one_line([entry.activity.name.lower()]),
+        "since": words.clock_time(started) if started.date() == day else words.moment(started),
+        "address": f"{settings.SITE_URL}{reverse('entry_confirm', args=[entry.pk])}",
+    }
 
 
 def elapsed(seconds: int) -> str:
