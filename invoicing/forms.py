@@ -63,6 +63,17 @@ class NextCardForm(forms.Form):
     valid_from = DayField(label="Valid from")
 
 
+class FirstCardForm(NextCardForm):
+    """The first rate card: it may begin with the sample prices, since there is none before it."""
+
+    sample = forms.BooleanField(
+        label="Begin with the sample prices",
+        help_text="An invented nursery's prices in euro: change each to yours before the card is put in force.",
+        required=False,
+        initial=True,
+    )
+
+
 class CardForm(forms.Form):
     """Every price of a card that is still being written, one field each, named as nursery/actions/rates.py names it."""
 

@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from invoicing.forms import CardForm, NextCardForm
+from invoicing.forms import CardForm, FirstCardForm, NextCardForm
 from invoicing.overviews.rates import card_page, rates_page
 from nursery import clock
 from nursery.actions import rates as actions
@@ -14,6 +14,7 @@ from nursery.models import RateCard
 from nursery.once import once
 from nursery.permissions import DESK, OWNER, permitted
 from nursery.rates_on import card_on
+from nursery.sample_rates import sample_prices
 from nursery.viewer import viewer_of
 
 
@@ -21,20 +22,21 @@ from nursery.viewer import viewer_of
 @require_GET
 def rates(request: HttpRequest) -> HttpResponse:
     """What do we charge?"""
-    return _rates(request, NextCardForm(initial={"valid_from": clock.today()}))
+    return _rates(request, _next_form()(initial={"valid_from": clock.today()}))
 
 
 @permitted(*OWNER)
 @require_POST
 @once
 def rate_card_next(request: HttpRequest) -> HttpResponse:
-    """Begin a new version with the prices of the last."""
-    form = NextCardForm(request.POST)
+    """Begin a new version with the prices of the last; the first one with the sample prices, or with none."""
+    form = _next_form()(request.POST)
     if form.is_valid():
         with refusals_in(form):
-            last = RateCard.objects.filter(in_force_at__isnull=False).first()
+            told = form.cleaned_data
+            prices = sample_prices() if told.pop("sample", False) else None
             card = actions.draft_next_card(
-                card=last, **form.cleaned_data, at=clock.now(), by=viewer_of(request)
+                card=_last_card(), prices=prices, **told, at=clock.now(), by=viewer_of(request)
             )
             return redirect("rate_card", card.pk)
     return _rates(request, form)
@@ -95,6 +97,14 @@ def _card(request: HttpRequest, card: RateCard, form: CardForm) -> HttpResponse:
     context = {"page": card_page(card), "card": card, "form": form, "holds": in_force == card}
     may_write = _may_write(request) and card.in_force_at is None
     return render(request, "invoicing/card_form.html" if may_write else "invoicing/rate_card.html", context)
+
+
+def _last_card() -> RateCard | None:
+    return RateCard.objects.filter(in_force_at__isnull=False).first()
+
+
+def _next_form() -> type[NextCardForm]:
+    return NextCardForm if _last_card() else FirstCardForm
 
 
 def _may_write(request: HttpRequest) -> bool:

@@ -45,9 +45,15 @@ def prices_of(card: RateCard) -> list[Price]:
 
 @transaction.atomic
 def draft_next_card(
-    *, card: RateCard | None, name: str, valid_from: dt.date, at: dt.datetime, by: Person
+    *,
+    card: RateCard | None,
+    name: str,
+    valid_from: dt.date,
+    at: dt.datetime,
+    by: Person,
+    prices: Mapping[str, Decimal] | None = None,
 ) -> RateCard:
-    """A new version with the prices of `card` (all zero when there is none yet), open to changes."""
+    """A new version with the prices of `card`, or those given by name, or all zero; open to changes."""
     if RateCard.objects.filter(in_force_at=None).exists():
         raise Refused(
             "draft-open", "A new rate card is already being written; put that one in force or drop it first."
@@ -60,7 +66,7 @@ def draft_next_card(
     drafted = RateCard.objects.create(name=name, valid_from=valid_from)
     _copy_prices(card, drafted)
     audit.record(by=by, at=at, verb="drafted a rate card", subject=drafted, after={"valid_from": valid_from})
-    return drafted
+    return change_prices(card=drafted, prices=prices, at=at, by=by) if prices else drafted
 
 
 @transaction.atomic

@@ -1,12 +1,8 @@
 """The ledger is opened: the nursery's details, its people, benches, prices, terms, materials and customers."""
 
 import datetime as dt
-import json
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
-
-from django.conf import settings
 
 from boarding.actions.terms import take_sample_terms
 from care.actions.materials import add_material
@@ -15,14 +11,13 @@ from nursery.actions.benches import add_bench
 from nursery.actions.parties import add_party
 from nursery.actions.people import first_proprietor, invite_person, take_up_invitation
 from nursery.actions.place import set_up_nursery
-from nursery.actions.rates import change_prices, draft_next_card, prices_of, put_in_force
+from nursery.actions.rates import change_prices, draft_next_card, put_in_force
 from nursery.actions.trees import taxon_named
 from nursery.demo.house import House, book
 from nursery.models import Organism, Party, Person
+from nursery.sample_rates import sample_prices
 
 PASSWORD = "clean bench first"  # of people who do not exist; printed by the command
-RATE_CARD = Path(settings.BASE_DIR) / "fixtures" / "rate_card_r1.json"
-PRICE_FIELDS = ("night_net", "week_net", "month_net", "least_net", "pack_net", "winter_net")
 MATERIALS: tuple[dict[str, Any], ...] = (
     {"name": "Annealed wire", "unit": "g", "cost_net": Decimal("22"), "base_quantity": 1000},
     {"name": "Potting mix, mineral", "unit": "l", "cost_net": Decimal("0.90")},
@@ -84,23 +79,10 @@ def _people(house: House, at: dt.datetime) -> Person:
 
 def _prices(house: House, at: dt.datetime, owner: Person) -> None:
     """Rate card R1, valid from New Year's Day two years before."""
-    rows = json.loads(RATE_CARD.read_text(encoding="utf-8"))
-    prices: dict[str, Decimal] = {}
-    for row in rows:
-        fields = row["fields"]
-        if row["model"] == "nursery.classrate":
-            for column in PRICE_FIELDS:
-                prices[f"class_{fields['size_class']}_{column}"] = Decimal(fields[column])
-        elif row["model"] == "nursery.labourrate":
-            prices[f"labour_{fields['group']}"] = Decimal(fields["hour_net"])
-        elif row["model"] == "nursery.fixedrate":
-            prices[f"fixed_{fields['kind']}"] = Decimal(fields["amount"])
     card = draft_next_card(
         card=None, name="R1", valid_from=dt.date(house.day.year - 2, 1, 1), at=at, by=owner
     )
-    unknown = set(prices) - {price.name for price in prices_of(card)}
-    assert not unknown, unknown
-    change_prices(card=card, prices=prices, at=at, by=owner)
+    change_prices(card=card, prices=sample_prices(), at=at, by=owner)
     put_in_force(card=card, at=at, by=owner)
 
 

@@ -261,6 +261,18 @@ def test_pages_ask_as_often_for_much_as_for_little(
 # --- Rates --------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize(("sample", "night"), [({"sample": "on"}, "1.20"), ({}, "0.00")])
+def test_the_first_card_begins_with_the_sample_prices_or_with_none(
+    sample: dict[str, str], night: str
+) -> None:
+    owner = signed_in("proprietor")
+    assert "Begin with the sample prices" in html(owner.get(reverse("rates")))
+    told = {"once": str(uuid.uuid4()), "name": "R1", "valid_from": "2026-07-01"} | sample
+    begun = owner.post(reverse("rate_card_next"), told, follow=True)
+    assert begun.context["form"]["class_2_night_net"].value() == night
+    assert RateCard.objects.get(name="R1").in_force_at is None
+
+
 def test_a_new_version_begins_with_the_prices_of_the_last_and_is_put_in_force() -> None:
     r1()
     owner = signed_in("proprietor")
