@@ -82,6 +82,15 @@ def standing_on(bench: Bench) -> QuerySet[Occupancy]:
     return Occupancy.objects.filter(bench=bench, until_at=None).select_related("tree")
 
 
+def in_one_area_with(tree: Tree) -> QuerySet[Occupancy]:
+    """Where every other tree stands in the area that holds the tree now; nothing for a tree that stands nowhere."""
+    own = Occupancy.objects.filter(tree=tree, until_at=None).values("bench__zone")
+    here = Occupancy.objects.filter(until_at=None, bench__zone__in=own).exclude(tree=tree)
+    return here.select_related("tree__taxon", "bench").order_by(
+        "bench__walk_order", "bench__name", "from_at", "pk"
+    )
+
+
 def kept_on(bench: Bench) -> QuerySet[Tree]:
     """Trees that are away and whose place on this bench is kept for them."""
     last = Occupancy.objects.filter(tree=OuterRef("pk")).order_by("-from_at", "-pk").values("bench")[:1]

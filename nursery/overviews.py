@@ -84,7 +84,11 @@ def tag_of(tree: Tree) -> Tag | None:
 
 def address_on(party: Party, on: dt.date) -> PartyAddress | None:
     """The version of the address that holds on a day; before the first version, the first."""
-    versions = list(party.addresses.order_by("since_on"))
+    return address_among(list(party.addresses.order_by("since_on")), on)
+
+
+def address_among(versions: Sequence[PartyAddress], on: dt.date) -> PartyAddress | None:
+    """The same, of versions at hand in the order of their days."""
     begun = [version for version in versions if version.since_on <= on] or versions[:1]
     return begun[-1] if begun else None
 

@@ -119,6 +119,11 @@ tag                     in 302 302 302 |  in 405 405 405
 tag_labels              in 200 200 200 |  in 405 405 405
 trees                   in 200 200 200 |  in 405 405 405
 tree                    in 200 200 200 |  in 405 405 405
+contact_named           in 200 200 200 |  in 200 200 200
+notifiable              in 200 200 200 |  in 200 200 200
+unit_hold               in 405 405 405 |  in 302 302 302
+notifiable_release      in 403 403 200 |  in 403 403 200
+movements               in 403 200 200 |  in 403 405 405
 photos                  in 200 200 200 |  in 405 405 405
 stay                    in 200 200 200 |  in 405 405 405
 then_and_now            in 200 200 200 |  in 200 200 200

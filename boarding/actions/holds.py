@@ -6,7 +6,7 @@ from django.core.exceptions import PermissionDenied
 from django.db import transaction
 
 from boarding.actions.steps import reason_given
-from boarding.models import Hold
+from boarding.models import Hold, StandingRow
 from nursery import audit
 from nursery.models import Person, Role, Tree
 from nursery.refusals import Refused
@@ -21,16 +21,37 @@ def place_hold(
     The same hold placed twice (kind, reason, end) is one hold.
     """
     _require_right(kind, by)
-    reason = reason_given(reason)
     if until_at is not None and until_at <= at:
         raise Refused("hold-over", "A hold must end later than it begins.", field="until_at")
+    return _place(tree, kind, reason_given(reason), at, by, until_at=until_at)
+
+
+@transaction.atomic
+def hold_on_suspicion(
+    *, tree: Tree, suspicion: StandingRow, reason: str, at: dt.datetime, by: Person
+) -> Hold:
+    """An official hold that goes back to a suspected notifiable organism.
+
+    Whoever sees something holds at once; only the proprietor lifts it.
+    """
+    return _place(tree, Hold.Kind.OFFICIAL, reason_given(reason)[:300], at, by, because_of=suspicion)
+
+
+def _place(
+    tree: Tree,
+    kind: str,
+    reason: str,
+    at: dt.datetime,
+    by: Person,
+    until_at: dt.datetime | None = None,
+    because_of: StandingRow | None = None,
+) -> Hold:
     tree = Tree.objects.select_for_update().get(pk=tree.pk)
-    same = Hold.objects.filter(tree=tree, kind=kind, reason=reason, until_at=until_at, lifted_at=None).first()
+    told = {"kind": kind, "reason": reason, "until_at": until_at, "because_of": because_of}
+    same = Hold.objects.filter(tree=tree, lifted_at=None, **told).first()
     if same is not None:
         return same
-    hold = Hold.objects.create(
-        tree=tree, kind=kind, reason=reason, from_at=at, until_at=until_at, placed_by=by
-    )
+    hold = Hold.objects.create(tree=tree, from_at=at, placed_by=by, **told)
     audit.record(
         by=by,
         at=at,

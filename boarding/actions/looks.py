@@ -10,6 +10,7 @@ from django.db import transaction
 from boarding import standing_reasons
 from boarding.actions import stays
 from boarding.actions.standings import (
+    hold_unit,
     release_by_authority,
     set_standing,
     suspect_by_contact,
@@ -23,7 +24,14 @@ from nursery import audit, clock, words
 from nursery.models import Organism, Ownership, Person, Tree
 from nursery.refusals import Refused
 
-__all__ = ["FindingInput", "record_look", "release_by_authority", "suspect_by_contact", "suspect_notifiable"]
+__all__ = [
+    "FindingInput",
+    "hold_unit",
+    "record_look",
+    "release_by_authority",
+    "suspect_by_contact",
+    "suspect_notifiable",
+]
 
 
 @dataclass(frozen=True)

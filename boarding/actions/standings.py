@@ -5,15 +5,18 @@ import datetime as dt
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 
-from boarding.actions.holds import lift_hold, place_hold
+from boarding import querysets
+from boarding.actions.holds import hold_on_suspicion, lift_hold
 from boarding.health import Happening, Standing, after
 from boarding.models import Hold, Look, StandingRow
 from boarding.overviews.now import standing_of, standing_row_of
 from nursery import audit
 from nursery.models import Person, Role, Tree
+from nursery.overviews import tag_of
 from nursery.refusals import Refused
 
 SUSPICION = "Suspected notifiable organism: "
+IN_ONE_AREA = "Stands in one area with a suspected notifiable organism, "
 
 
 def set_standing(
@@ -57,25 +60,40 @@ def suspect_by_contact(*, tree: Tree, reason: str, at: dt.datetime, by: Person) 
 def suspect_notifiable(*, tree: Tree, reason: str, at: dt.datetime, by: Person) -> StandingRow | None:
     """A notifiable organism is suspected: the tree is held, and only the authority's word ends it.
 
-    The proprietor writes it down.
+    Whoever sees it writes it down, so that nothing leaves meanwhile. None where it is suspected already.
     """
-    _require_proprietor(by)
     row = _happen(tree, Happening.NOTIFIABLE_SUSPECTED, StandingRow.Cause.AUTHORITY, reason, at, by)
     if row is not None:
-        place_hold(
-            tree=tree, kind=Hold.Kind.OFFICIAL, reason=f"{SUSPICION}{reason.strip()}"[:300], at=at, by=by
-        )
+        hold_on_suspicion(tree=tree, suspicion=row, reason=f"{SUSPICION}{reason.strip()}", at=at, by=by)
     return row
 
 
 @transaction.atomic
+def hold_unit(*, tree: Tree, at: dt.datetime, by: Person) -> list[Hold]:
+    """Hold every tree that stands in one area with a tree under suspicion. Refused: "not-notifiable"."""
+    row = standing_row_of(Tree.objects.select_for_update().get(pk=tree.pk))
+    if row is None or row.standing != Standing.NOTIFIABLE:
+        raise Refused("not-notifiable", f"{tree} is under no suspicion of a notifiable organism.")
+    tag = tag_of(tree)
+    reason = f"{IN_ONE_AREA}{tag.short if tag else tree}"
+    return [
+        hold_on_suspicion(tree=place.tree, suspicion=row, reason=reason, at=at, by=by)
+        for place in querysets.in_one_area_with(tree)
+    ]
+
+
+@transaction.atomic
 def release_by_authority(*, tree: Tree, reason: str, at: dt.datetime, by: Person) -> StandingRow:
-    """The authority released the tree: its hold is lifted, and it is not yet examined. Refused: "not-notifiable"."""
+    """The authority released the tree: it is not yet examined, and every hold that went back to it is lifted.
+
+    Refused: "not-notifiable".
+    """
     _require_proprietor(by)
+    suspicion = standing_row_of(tree)
     row = _happen(tree, Happening.RELEASED, StandingRow.Cause.AUTHORITY, reason, at, by)
     if row is None:
         raise Refused("not-notifiable", f"{tree} is under no suspicion of a notifiable organism.")
-    for hold in Hold.objects.filter(tree=tree, lifted_at=None, reason__startswith=SUSPICION):
+    for hold in Hold.objects.filter(because_of=suspicion, lifted_at=None).order_by("pk"):
         lift_hold(hold=hold, why=reason, at=at, by=by)
     return row
 

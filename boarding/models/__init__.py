@@ -5,12 +5,13 @@ from boarding.models.handback import Handback, Hold
 from boarding.models.health import Finding, Look, StandingRow
 from boarding.models.places import Occupancy, ZoneOverride
 from boarding.models.reports import ConditionReport, PartGrade, Photo
-from boarding.models.stays import Absence, BroughtThing, FreeNight, Stay
+from boarding.models.stays import Absence, BroughtThing, CollectionNotice, FreeNight, Stay
 
 __all__ = [
     "Absence",
     "Agreement",
     "BroughtThing",
+    "CollectionNotice",
     "ConditionReport",
     "Finding",
     "FreeNight",

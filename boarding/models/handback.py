@@ -3,6 +3,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from boarding.models.agreements import Signature
+from boarding.models.health import StandingRow
 from boarding.models.reports import ConditionReport
 from boarding.models.stays import Stay
 from nursery.models import Party, Tree
@@ -27,6 +28,14 @@ class Hold(models.Model):
         settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"
     )
     lifted_why = models.CharField(max_length=300, blank=True)
+    because_of = models.ForeignKey(
+        StandingRow,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="holds",
+        help_text="The suspicion of a notifiable organism that this hold goes back to.",
+    )
 
     class Meta:
         constraints = [

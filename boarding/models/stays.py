@@ -121,6 +121,46 @@ class Absence(models.Model):
         return f"Absence of {self.stay.tree}"
 
 
+class CollectionNotice(models.Model):
+    """One notice to the owner of a tree that is ready and not fetched. Appended only.
+
+    `ready_at` names the time of being ready it belongs to: a tree that went back into care begins anew.
+    """
+
+    class Way(models.TextChoices):
+        EMAIL = "email", "E-mail"
+        LETTER = "letter", "Letter"
+        REGISTERED = "registered", "Registered post"
+
+    stay = models.ForeignKey(Stay, on_delete=models.PROTECT, related_name="notices")
+    ready_at = models.DateTimeField()
+    nth = models.PositiveSmallIntegerField()
+    sent_on = models.DateField()
+    way = models.CharField(max_length=10, choices=Way.choices)
+    wording = models.TextField()
+    last_on = models.DateField(null=True, blank=True, help_text="Final notice: the last day to collect.")
+    written_at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["stay", "ready_at", "nth"]
+        constraints = [
+            models.UniqueConstraint(fields=["stay", "ready_at", "nth"], name="each_notice_is_sent_once"),
+            models.CheckConstraint(condition=Q(nth__range=(1, 4)), name="there_are_four_notices"),
+            models.CheckConstraint(condition=~Q(wording=""), name="a_notice_has_its_wording"),
+            models.CheckConstraint(
+                condition=Q(nth__lt=4, last_on=None) | Q(nth=4, last_on__gt=F("sent_on")),
+                name="only_the_final_notice_names_a_last_day",
+            ),
+            models.CheckConstraint(
+                condition=~Q(nth=3) | Q(way="registered"), name="the_third_notice_goes_by_registered_post"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Notice {self.nth} of {self.stay}"
+
+
 class BroughtThing(models.Model):
     """Something that came with the tree and must go home with it: pot, stand, drip tray, label, accent plant."""
 
