@@ -3,7 +3,7 @@
 import datetime as dt
 from typing import Any
 
-from django.db.models import Exists, F, Model, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import Exists, F, Max, Model, OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from nursery import tag_codes
 from nursery.models import (
@@ -23,6 +23,12 @@ from nursery.models import (
 def _on(day: dt.date) -> Q:
     """Rows with since_on and until_on that hold on the day; the last day is not included."""
     return Q(since_on__lte=day) & (Q(until_on=None) | Q(until_on__gt=day))
+
+
+def next_in_walk() -> int:
+    """The place in the morning walk after the last bench, so that a new one is not walked before the clean ones."""
+    last: int | None = Bench.objects.aggregate(last=Max("walk_order"))["last"]
+    return (last or 0) + 1
 
 
 def owners_on(day: dt.date) -> QuerySet[Ownership]:

@@ -10,6 +10,7 @@ from nursery.forms.fields import DayField, PlainForm, RowForm, Worded
 from nursery.models import Person
 
 NO_MATCH = "This address and this password do not belong together. Look at both, or ask for a new password."
+NOT_THE_SAME = "This is not the password above. Type the same one in both fields."
 
 
 class SignInForm(Worded, AuthenticationForm):
@@ -34,6 +35,7 @@ class NewPasswordForm(Worded, SetPasswordForm):
 
     def __init__(self, user: Person, *args: Any, **kwargs: Any) -> None:
         super().__init__(user, *args, **kwargs)
+        self.error_messages = {**self.error_messages, "password_mismatch": NOT_THE_SAME}
         self.fields["new_password1"].label = "Password"
         self.fields[
             "new_password1"

@@ -15,6 +15,14 @@ ZONES = sorted(
 )
 
 
+class CapitalsField(forms.RegexField):
+    """Letters that are kept as capitals, however they were typed."""
+
+    def to_python(self, value: str | None) -> str:
+        """Upper case before the pattern is asked."""
+        return str(super().to_python(value)).upper()
+
+
 class NurseryForm(RowForm):
     """Details that stand on every document, and the rules of the house."""
 
@@ -29,11 +37,11 @@ class NurseryForm(RowForm):
         choices=[(name, name.replace("_", " ")) for name in ZONES],
         help_text="A night and a business day are dates in it.",
     )
-    tag_prefix = forms.RegexField(
+    tag_prefix = CapitalsField(
         "^[A-Z]{1,3}$",
         label="Letters at the front of every tag",
-        help_text="One to three capital letters. Tags already printed keep theirs, so change it only before the first.",
-        error_messages={"invalid": "Write one to three capital letters, for example DN."},
+        help_text="One to three letters. Tags already printed keep theirs, so change it only before the first.",
+        error_messages={"invalid": "Write one to three letters, for example DN."},
     )
 
     class Meta(RowForm.Meta):
@@ -74,9 +82,9 @@ class NurseryForm(RowForm):
             "reminder_at": "The morning's list is sent at",
             "doubtful_after_hours": "A clock is doubtful after, hours",
             "quarantine_days": "Entrance quarantine, days",
-            "clean_looks": "Looks with none alive before “none seen”",
-            "clean_days_apart": "… and at least this many days apart",
-            "recheck_days": "Look again after, days",
+            "clean_looks": "Looks in a row with none alive, before a tree stands as “none seen”",
+            "clean_days_apart": "… the first and the last at least apart, days",
+            "recheck_days": "After a certificate another look is offered for, days",
             "private_terms_days": "Private customers pay within, days",
             "business_terms_days": "Businesses pay within, days",
             "collection_term_days": "A ready tree is fetched within, days",

@@ -12,6 +12,7 @@ from nursery.forms.place import BenchForm, DayForm, NurseryForm
 from nursery.models import Bench, Nursery
 from nursery.once import once
 from nursery.permissions import DESK, OWNER, permitted
+from nursery.querysets import next_in_walk
 from nursery.viewer import viewer_of
 from nursery.ways import back_to, first_way, way
 
@@ -48,7 +49,7 @@ def set_up(request: HttpRequest) -> HttpResponse:
 @once
 def bench_add(request: HttpRequest) -> HttpResponse:
     """A new bench."""
-    form = BenchForm(request.POST or None)
+    form = BenchForm(request.POST or None, initial={"walk_order": next_in_walk()})
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
             bench = benches.add_bench(**form.cleaned_data, at=clock.now(), by=viewer_of(request))

@@ -220,21 +220,26 @@ def test_the_nurserys_details_are_checked_and_kept(owner, signed_in):
         "iban": "IE29AIBK93115212345677",
         "bic": "X",
         "vat_number": "6433435F",
-        "tag_prefix": "dn",
+        "tag_prefix": "d1",
     }
     page = browser.post("/nursery/", wrong).content.decode()
     for sentence in (
         "IBAN does not add up",
         "BIC has 8 or 11",
         "two letters of its state",
-        "one to three capital",
+        "one to three letters",
     ):
         assert sentence in page
     assert 'value="IE29AIBK93115212345677"' in page
-    right = DETAILS | {"iban": "ie29 aibk 9311 5212 3456 78", "bic": "AIBKIE2D", "vat_number": "IE 6433435F"}
+    right = DETAILS | {
+        "tag_prefix": "hl",
+        "iban": "ie29 aibk 9311 5212 3456 78",
+        "bic": "AIBKIE2D",
+        "vat_number": "IE 6433435F",
+    }
     assert browser.post("/nursery/", right)["Location"] == "/nursery/first-steps/"
     here = Nursery.objects.get()
-    assert (here.iban, here.vat_number) == ("IE29AIBK93115212345678", "IE6433435F")
+    assert (here.iban, here.vat_number, here.tag_prefix) == ("IE29AIBK93115212345678", "IE6433435F", "HL")
 
 
 def test_a_double_click_writes_one_bench(office, signed_in):
@@ -249,6 +254,12 @@ def test_a_double_click_writes_one_bench(office, signed_in):
     page = browser.post("/benches/new/", told | {"area_m2": "1,250", "name": "B", FIELD: str(uuid.uuid4())})
     assert "read in two ways" in page.content.decode()
     assert Bench.objects.count() == 1
+
+
+def test_a_new_bench_is_walked_last_unless_somebody_says_otherwise(office, signed_in):
+    assert signed_in(office).get("/benches/new/").context["form"]["walk_order"].value() == 1
+    BenchFactory(walk_order=4)
+    assert signed_in(office).get("/benches/new/").context["form"]["walk_order"].value() == 5
 
 
 def test_a_refusal_without_a_form_is_said_where_one_came_from(office, signed_in):
