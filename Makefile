@@ -1,6 +1,7 @@
 SHELL := /bin/bash
 BIN := .venv/bin
 PORT ?= 8000
+ADDRESS ?= 127.0.0.1
 # Fenced off so that tests never see the addresses of an office's own data.
 EMBEDDED := env -u DATABASE_URL -u REDIS_URL
 
@@ -14,6 +15,7 @@ help: ## this text
 	@echo "  Start your own nursery, empty:                   make start"
 	@echo
 	@echo "Both install what they need, keep their data in .var/ and stop with Ctrl-C. Another port: PORT=8080."
+	@echo "For the phones in the house: ADDRESS=192.0.2.10, this machine's own; see README.md."
 	@echo "After 'make start' open the address it prints: the first page asks for your name and your nursery."
 	@echo
 	@echo "All commands:"
@@ -29,12 +31,12 @@ demo: setup ## the demo nursery in the browser; data is kept between starts
 	@export DATABASE_URL=$${DATABASE_URL:-sqlite:///.var/demo.sqlite3}; \
 	$(BIN)/python manage.py migrate --verbosity 0 && \
 	$(BIN)/python manage.py demo_nursery --if-empty && \
-	exec $(BIN)/python manage.py serve --port $(PORT)
+	exec $(BIN)/python manage.py serve --host $(ADDRESS) --port $(PORT)
 
 start: setup ## your own nursery, empty at first
 	@$(BIN)/python manage.py migrate --verbosity 0 && \
 	$(BIN)/python manage.py load_reference && \
-	exec $(BIN)/python manage.py serve --port $(PORT)
+	exec $(BIN)/python manage.py serve --host $(ADDRESS) --port $(PORT)
 
 lint: setup ## form, types, import direction, forgotten migrations
 	$(BIN)/ruff check .

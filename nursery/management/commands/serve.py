@@ -82,6 +82,16 @@ class Child:
             self.process.wait()
 
 
+def tell_children(host: str, port: int) -> str:
+    """The address links in e-mails begin with: the one set in the environment, else the one served here, which
+    the three processes are then told, as they take their settings from the environment."""
+    if "SITE_URL" in os.environ or "SITE_URL_FILE" in os.environ:
+        return str(settings.SITE_URL)
+    os.environ["SITE_URL"] = f"http://{host}:{port}"
+    os.environ["ALLOWED_HOSTS"] = ",".join([*settings.ALLOWED_HOSTS, host])
+    return os.environ["SITE_URL"]
+
+
 class Command(BaseCommand):
     help = "Serves the pages and does the work in the background, until Ctrl-C."
 
@@ -95,6 +105,7 @@ class Command(BaseCommand):
         self.stopping = False
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, self._stop)
+        self.address = tell_children(options["host"], options["port"])
         self._make_ready()
         children = self._children(options)
         try:
@@ -149,7 +160,7 @@ class Command(BaseCommand):
                     self.stderr.write(said)
             if not ready and answers(host, port):
                 ready = True
-                self.stdout.write(f"Open {settings.SITE_URL if port == 8000 else f'http://{host}:{port}'}/")
+                self.stdout.write(f"Open {self.address}/")
                 self.stdout.write(f"Data in {Path(settings.VAR_DIR)}. Ctrl-C stops.")
                 self.stdout.flush()
             time.sleep(LOOK_EVERY_S)
