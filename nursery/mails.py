@@ -9,6 +9,11 @@ from django.template.loader import render_to_string
 from nursery.models import Nursery, Person
 
 
+def kept_here() -> bool:
+    """Whether mails only become files on this machine, because no mail server is named yet."""
+    return settings.EMAIL_BACKEND.endswith("filebased.EmailBackend")
+
+
 def send(*, to: Person, name: str, words: dict[str, Any]) -> None:
     """Hand one mail to the mail server; raises what the mail server raises, for the job to try again."""
     here = Nursery.here()

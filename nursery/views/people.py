@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from nursery import clock, links
+from nursery import clock, links, mails
 from nursery.actions import people
 from nursery.csv_answers import csv_answer, csv_wanted
 from nursery.forms.fields import refusals_in
@@ -39,7 +39,7 @@ def invite(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
             invited = people.invite_person(**form.cleaned_data, at=clock.now(), by=viewer_of(request))
-            messages.success(request, f"{invited} is written down; the invitation goes to {invited.email}.")
+            messages.success(request, f"{invited} is written down and invited.")
             return redirect("person", invited.pk)
     page = {
         "form": form,
@@ -59,6 +59,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     waiting = who.is_active and who.joined_at is None
     address = links.invitation_address(who) if waiting else ""
     page = {"who": who, "state": state_of(who), "waiting": waiting, "address": address, "day": clock.today()}
+    page["kept_here"] = mails.kept_here()
     return render(request, "nursery/person.html", page)
 
 
@@ -113,7 +114,7 @@ def person_let_go(request: HttpRequest, pk: int) -> HttpResponse:
 def person_invite_again(request: HttpRequest, pk: int) -> HttpResponse:
     """Send a fresh link."""
     who = people.invite_again(person=get_object_or_404(Person, pk=pk), at=clock.now(), by=viewer_of(request))
-    messages.success(request, f"A fresh invitation goes to {who.email}; older links are dead.")
+    messages.success(request, f"{who.first_name} is invited afresh; older links are dead.")
     return redirect("person", pk)
 
 

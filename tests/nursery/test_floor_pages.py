@@ -166,6 +166,15 @@ def test_an_invited_person_joins_by_the_link_once(owner, signed_in):
     assert Client().get(path).status_code == 410
 
 
+def test_a_page_says_when_no_mail_leaves_the_machine(owner, signed_in, settings):
+    told = {"first_name": "Aoife", "email": "aoife@derrynavail.example", "role": "grower"}
+    browser = signed_in(owner)
+    page = browser.post("/people-at-work/invite/", told)["Location"]
+    assert "The invitation goes to aoife@derrynavail.example." in browser.get(page).content.decode()
+    settings.EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+    assert "No mail server is named yet" in browser.get(page).content.decode()
+
+
 def test_an_invitation_ends_after_three_days(owner, signed_in, time_machine):
     time_machine.move_to(NOON)
     told = {"first_name": "Aoife", "email": "aoife@derrynavail.example", "role": "grower"}
