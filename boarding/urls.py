@@ -22,6 +22,7 @@ check_in: list[URLPattern | URLResolver] = [
     path("visits/<int:pk>/trees/new/", visit.visit_tree_new, name="visit_tree_new"),
     path("visits/<int:pk>/trees/<int:tree>/add/", visit.visit_tree_add, name="visit_tree_add"),
     path("visits/<int:pk>/trees/<int:stay>/drop/", visit.visit_tree_drop, name="visit_tree_drop"),
+    path("visits/<int:pk>/trees/<int:stay>/day-work/", visit.visit_day_work, name="visit_day_work"),
     path("visits/<int:pk>/agreement/", visit.visit_agreement, name="visit_agreement"),
     path("visits/<int:pk>/means/<int:stay>/", visit.visit_means, name="visit_means"),
     path("visits/<int:pk>/report/<int:stay>/", visit_tree.visit_report, name="visit_report"),

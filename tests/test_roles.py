@@ -83,6 +83,7 @@ visit_trees             in 200 200 200 |  in 405 405 405
 visit_tree_new          in 200 200 200 |  in 200 200 200
 visit_tree_add          in 405 405 405 |  in 302 302 302
 visit_tree_drop         in 200 200 200 |  in 200 200 200
+visit_day_work          in 405 405 405 |  in 302 302 302
 visit_agreement         in 200 200 200 |  in 200 200 200
 visit_means             in 200 200 200 |  in 200 200 200
 visit_report            in 200 200 200 |  in 200 200 200

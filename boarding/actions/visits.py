@@ -18,7 +18,7 @@ from boarding.actions.answers import (
     unsigned,
 )
 from boarding.actions.signatures import checksum, take_signature
-from boarding.actions.stays import payer_of, require_no_open_stay, require_owner
+from boarding.actions.stays import mark_day_work, payer_of, require_no_open_stay, require_owner
 from boarding.actions.steps import locked, reason_given, require, step
 from boarding.asked import (
     BEGIN_NOW_WORDING,
@@ -46,6 +46,7 @@ __all__ = [
     "answer_means",
     "bring_things",
     "close_visit",
+    "come_for_work",
     "drop_from_visit",
     "name_collector",
     "open_visit",
@@ -181,6 +182,19 @@ def drop_from_visit(*, stay: Stay, why: str, at: dt.datetime, by: Person) -> Sta
     if stay.visit is not None:
         unsigned(stay.visit)
     return _drop(stay, why, at, by)
+
+
+@transaction.atomic
+def come_for_work(*, stay: Stay, day_work: bool, at: dt.datetime, by: Person) -> Stay:
+    """A tree on the list comes only for work while somebody waits, or stays after all; until the customer signs.
+
+    Refused: "signed", and for a tree that was turned away.
+    """
+    stay = locked(stay)
+    if stay.visit is not None:
+        unsigned(stay.visit)
+    require(stay, StayVerb.RECEIVE)
+    return mark_day_work(stay=stay, day_work=day_work, at=at, by=by)
 
 
 def _drop(stay: Stay, why: str, at: dt.datetime, by: Person) -> Stay:

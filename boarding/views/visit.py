@@ -188,6 +188,19 @@ def visit_tree_new(request: HttpRequest, visit: Visit) -> HttpResponse:
 
 
 @permitted(*EVERYONE_AT_WORK)
+@require_POST
+@once
+@going
+def visit_day_work(request: HttpRequest, visit: Visit, stay: Stay) -> HttpResponse:
+    """Tick that a tree on the list, known or new, comes for work only, or take the tick away."""
+    try:
+        visits.come_for_work(stay=stay, day_work="yes" in request.POST, at=clock.now(), by=viewer_of(request))
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+    return redirect("visit_trees", visit.pk)
+
+
+@permitted(*EVERYONE_AT_WORK)
 @require_http_methods(["GET", "POST"])
 @once
 @going

@@ -88,6 +88,30 @@ def test_a_tree_taken_off_the_list_is_turned_away_and_may_come_again(visit, by):
     assert visits.add_to_visit(visit=visit, tree=stay.tree, at=LATER, by=by) != stay
 
 
+def test_a_tree_comes_for_work_only_until_the_customer_signs(by):
+    visit = ready_to_sign(a_visit(by=by), by=by)
+    stay = visit.stays.get()
+    visits.come_for_work(stay=stay, day_work=True, at=LATER, by=by)
+    visits.come_for_work(stay=stay, day_work=True, at=LATER, by=by)
+    assert [row.after for row in AuditRow.objects.filter(verb="marked as day work", by=by)] == [
+        {"day_work": True}
+    ]
+    sign(visit, by)
+    with pytest.raises(Refused) as refused:
+        visits.come_for_work(stay=stay, day_work=False, at=LATER, by=by)
+    assert refused.value.code == "signed"
+    stay.refresh_from_db()
+    assert stay.day_work
+
+
+def test_a_tree_turned_away_does_not_come_for_work(visit, by):
+    stay = visit.stays.get()
+    visits.drop_from_visit(stay=stay, why="Too big", at=LATER, by=by)
+    with pytest.raises(Refused) as refused:
+        visits.come_for_work(stay=stay, day_work=True, at=LATER, by=by)
+    assert refused.value.code == "not-turned-away"
+
+
 def test_what_is_missing_is_named_step_by_step(by):
     a_house()
     visit = visits.open_visit(at=NOON, by=by)

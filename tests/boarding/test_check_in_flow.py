@@ -9,10 +9,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from boarding.models import Agreement, ConditionReport, Look, PartGrade, Photo, Signature, Stay, Visit
+from boarding.overviews.receipt import receipt_words
 from nursery.models import Consent, Paper, Party, Tree
 from nursery.models.parties import MEANS
-from tests.factories import BenchFactory, PartyFactory, PersonFactory
-from tests.factories_boarding import a_house, a_tree, a_visit, drawing, picture
+from tests.factories import DAY, BenchFactory, PartyFactory, PersonFactory
+from tests.factories_boarding import a_house, a_tree, a_visit, drawing, picture, ready_to_sign
 
 pytestmark = pytest.mark.django_db
 DRAWN = "data:image/png;base64," + base64.b64encode(drawing()).decode()
@@ -291,6 +292,34 @@ def test_a_tree_already_in_care_is_not_taken_in_twice(client, grower):
     answer = client.post(reverse("visit_tree_add", args=[second.pk, first.stays.get().tree_id]), follow=True)
     assert "is already being received: go on at the Gate" in answer.content.decode()
     assert second.stays.count() == 1
+
+
+def test_a_known_tree_is_ticked_as_day_work_and_back(client, grower):
+    visit = ready_to_sign(a_visit(by=grower), by=grower)
+    stay = visit.stays.get()
+    ticked = '<button type="submit" aria-pressed="true">'
+    before = page(client, at(visit, "trees"))
+    assert "<small>no: it boards</small>" in before
+    assert ticked not in before
+    assert client.post(at(visit, "day_work", stay), {"yes": "1"}).url == at(visit, "trees")
+    after = page(client, at(visit, "trees"))
+    assert "<small>yes: no boarding</small>" in after
+    assert ticked in after
+    stay.refresh_from_db()
+    assert stay.day_work
+    assert receipt_words(visit, DAY, grower)["trees"][0]["day_work"].startswith("Here for work today only")
+    client.post(at(visit, "day_work", stay))
+    stay.refresh_from_db()
+    assert not stay.day_work
+
+
+def test_day_work_is_not_ticked_on_a_tree_turned_away(client, grower):
+    visit = a_visit(by=grower)
+    stay = visit.stays.get()
+    press(client, at(visit, "tree_drop", stay), why="Too big")
+    assert client.post(at(visit, "day_work", stay), {"yes": "1"}).status_code == 404
+    stay.refresh_from_db()
+    assert not stay.day_work
 
 
 def test_several_trees_answer_means_together(client, grower):
