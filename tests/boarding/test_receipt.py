@@ -102,6 +102,25 @@ def test_the_pdf_says_all_of_it_and_nothing_it_must_not(text):
     assert [words for words in NOT_SAID if words.lower() in text.lower()] == []
 
 
+def test_the_address_stands_in_its_lines(receipt):
+    pages = PdfReader(io.BytesIO(papers_render.pdf(receipt))).pages
+    lines = [line.strip() for line in pages[0].extract_text().splitlines()]
+    first = lines.index("Nuala Brackenridge")
+    assert lines[first : first + 4] == [
+        "Nuala Brackenridge",
+        "Harbour Road 12",
+        "Wicklow",
+        "Co. Wicklow",
+    ]
+
+
+def test_a_customer_without_an_address_has_a_line_of_name_alone():
+    by = PersonFactory()
+    stay = a_stay(by=by)
+    text = papers_render.html(stay.visit.receipt)
+    assert f"<address>{stay.owner.name}</address>" in text
+
+
 def test_prices_stand_on_it_with_vat(text):
     # Class 2 of rate card R1 with 23 %: 1.20 + 0.28 = 1.48 a night, 25.50 + 5.87 (5.865) = 31.37 for 28 nights.
     assert "€1.48" in text

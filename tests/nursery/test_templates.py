@@ -14,6 +14,7 @@ from nursery.faces import FACES
 
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = sorted(path for path in (ROOT / "templates").rglob("*") if path.suffix in {".html", ".svg"})
+EVERY_TEMPLATE = sorted(path for path in (ROOT / "templates").rglob("*") if path.is_file())
 SHEETS = ROOT / "nursery" / "static" / "nursery"
 
 
@@ -56,6 +57,24 @@ def test_no_inline_script_or_style(path):
 def test_a_template_is_whole_and_short(path):
     engines["django"].from_string(path.read_text())
     assert len(path.read_text().splitlines()) < 100
+
+
+def open_tags(text: str) -> list[str]:
+    """Lines on which a tag of the template language begins and does not end: it would be printed as it is written."""
+    return [line for line in text.splitlines() if re.search(r"{[{%#]", re.sub(r"{[{%#].*?[}%#]}", "", line))]
+
+
+def test_the_search_for_open_tags_finds_them():
+    assert open_tags("{{ a|join:\n', ' }}\n{% if a %}b{% endif\n%}\n{# c\n#} {{ d }}{# e #}") == [
+        "{{ a|join:",
+        "{% if a %}b{% endif",
+        "{# c",
+    ]
+
+
+@pytest.mark.parametrize("path", EVERY_TEMPLATE, ids=lambda path: str(path.relative_to(ROOT)))
+def test_no_tag_is_broken_over_lines(path):
+    assert open_tags(path.read_text()) == []
 
 
 @pytest.mark.parametrize("face", FACES)
