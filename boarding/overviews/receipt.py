@@ -7,11 +7,12 @@ import datetime as dt
 from typing import Any
 
 from boarding.asked import ZONE_WORDS
-from boarding.models import Agreement, ConditionReport, Finding, Look, Photo, Visit
+from boarding.models import Agreement, ConditionReport, Finding, Look, Photo, Stay, Visit
 from boarding.overviews.visit import TreeAtGate, agreement_of, collectors_of, trees_of
 from nursery import clock, slots, words
 from nursery.models import Nursery, Party, PartyAddress, Person, Question
 from nursery.models.parties import MEANS
+from nursery.units import format_number
 
 LABELS = {
     "collectors": "May also collect",
@@ -104,7 +105,7 @@ def _tree(tree: TreeAtGate) -> dict[str, Any]:
     return {
         "tag": tree.tag,
         "described_as": stay.tree.described_as,
-        "size_class": str(stay.size_class),
+        "size_class": _class_words(stay),
         "photos": f"{len(tree.photos)} of {len(Photo.Angle)} angles",
         "brought_along": list(tree.things),
         "state": state_line(tree.report),
@@ -120,6 +121,13 @@ def _tree(tree: TreeAtGate) -> dict[str, Any]:
         ],
         "day_work": "Here for work today only: no boarding is charged." if stay.day_work else "",
     }
+
+
+def _class_words(stay: Stay) -> str:
+    """The class; for a tree whose price was agreed by itself the room agreed with it."""
+    if stay.agreed_night_net is None or stay.tree.area_m2 is None:
+        return str(stay.size_class)
+    return f"{stay.size_class}, {format_number(stay.tree.area_m2)} m² of bench as agreed"
 
 
 def state_line(report: ConditionReport | None) -> str:

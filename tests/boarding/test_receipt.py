@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+from decimal import Decimal
 
 import pytest
 from pypdf import PdfReader
@@ -132,6 +133,16 @@ def test_the_text_signed_says_what_the_receipt_says(receipt):
     assert len(signed) == 64
     stay = receipt.words["trees"][0]
     assert stay["means"][:3] == ["brushing by hand: yes", "jet of water: yes", "soap: yes"]
+
+
+def test_the_room_agreed_for_a_class_5_tree_stands_on_it():
+    office = PersonFactory(office=True)
+    visit = ready_to_sign(a_visit(a_tree(size_class=5), by=office), by=office, bench=BenchFactory(area_m2=9))
+    told = {"night_net": Decimal("6.50"), "area_m2": Decimal("1.80")}
+    stays.agree_price(stay=visit.stays.get(), **told, at=NOON, by=office)
+    words = receipt_words(visit, DAY, office)
+    assert words["trees"][0]["size_class"] == "5, 1.8 m² of bench as agreed"
+    assert "5, 1.8 m² of bench as agreed" in signed_text(words)
 
 
 def test_the_same_words_give_the_same_text():
