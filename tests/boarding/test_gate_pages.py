@@ -274,6 +274,14 @@ def test_a_bench_folds_its_trees_and_leaves_out_those_that_ask(boss, client):
     assert f"/trees/{quiet.tree_id}/" not in before_the_fold
 
 
+def test_the_only_bench_is_not_folded(boss, client):
+    only = BenchFactory(zone="entrance", area_m2=9)
+    a_stay(by=boss, bench=only)
+    assert '<details class="fold" open>' in text_of(client, "/benches/")
+    BenchFactory(zone="entrance")
+    assert '<details class="fold">' in text_of(client, "/benches/")
+
+
 def test_an_exception_is_ended_by_its_button(boss, client):
     stay = a_stay(by=boss)
     exception = places.Override("No room", DAY)
