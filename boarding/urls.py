@@ -3,7 +3,7 @@
 from django.urls import URLPattern, URLResolver, path
 
 from boarding.urls_trees import urlpatterns as trees
-from boarding.views import gate, lifeline, places, tags, visit, visit_tree
+from boarding.views import gate, lifeline, places, tags, uncollected, visit, visit_tree
 
 at_the_gate: list[URLPattern | URLResolver] = [
     path("gate/", gate.gate, name="gate"),
@@ -45,6 +45,8 @@ verbs: list[URLPattern | URLResolver] = [
     path("stays/<int:pk>/death/", lifeline.stay_death, name="stay_death"),
     path("stays/<int:pk>/remains-over/", lifeline.stay_remains_over, name="stay_remains_over"),
     path("stays/<int:pk>/remains-gone/", lifeline.stay_remains_gone, name="stay_remains_gone"),
+    path("stays/<int:pk>/notice/", uncollected.notice_send, name="notice_send"),
+    path("stays/<int:pk>/dispose/", lifeline.stay_dispose, name="stay_dispose"),
     path("stays/<int:pk>/free-night/", lifeline.stay_free_night, name="stay_free_night"),
     path("stays/<int:pk>/expected/", lifeline.stay_expected, name="stay_expected"),
     path("stays/<int:pk>/isolation/", lifeline.stay_isolation, name="stay_isolation"),

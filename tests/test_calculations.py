@@ -14,6 +14,7 @@ CALCULATIONS = [
     "boarding.health",
     "boarding.nights",
     "boarding.pictures",
+    "boarding.uncollected",
     "care.minutes",
     "invoicing.isolation",
     "invoicing.pricing",

@@ -104,6 +104,8 @@ stay_never_came         in 200 200 200 |  in 200 200 200
 stay_death              in 200 200 200 |  in 200 200 200
 stay_remains_over       in 403 200 200 |  in 403 200 200
 stay_remains_gone       in 403 403 200 |  in 403 403 200
+notice_send             in 403 200 200 |  in 403 200 200
+stay_dispose            in 403 403 200 |  in 403 403 200
 stay_free_night         in 403 200 200 |  in 403 200 200
 stay_price              in 403 200 200 |  in 403 200 200
 stay_expected           in 200 200 200 |  in 302 302 302

@@ -149,7 +149,8 @@ class CollectionNotice(models.Model):
             models.CheckConstraint(condition=Q(nth__range=(1, 4)), name="there_are_four_notices"),
             models.CheckConstraint(condition=~Q(wording=""), name="a_notice_has_its_wording"),
             models.CheckConstraint(
-                condition=Q(nth__lt=4, last_on=None) | Q(nth=4, last_on__gt=F("sent_on")),
+                condition=Q(nth__lt=4, last_on=None)
+                | Q(nth=4, last_on__isnull=False, last_on__gt=F("sent_on")),
                 name="only_the_final_notice_names_a_last_day",
             ),
             models.CheckConstraint(

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from django.db.models import Prefetch
 
 from boarding import querysets
-from boarding.models import Absence, Stay, Visit
+from boarding.models import Absence, CollectionNotice, Stay, Visit
+from boarding.overviews.uncollected import collection_of
 from boarding.states import WORDS, StayState, StayVerb, next_state, why_not
 from nursery import clock
 from nursery.models import Tag
@@ -130,8 +131,9 @@ def _visits() -> Iterator[Line]:
 
 def _stays(day: dt.date) -> Iterator[Line]:
     tags = Prefetch("tree__tags", Tag.objects.filter(retired_at=None), to_attr="live_tags")
+    notices = Prefetch("notices", CollectionNotice.objects.order_by("nth"), to_attr="sent_notices")
     away = Prefetch("absences", Absence.objects.filter(back_at=None), to_attr="open_absences")
-    for stay in querysets.gate_on(day).prefetch_related(tags, away):
+    for stay in querysets.gate_on(day).prefetch_related(tags, away, notices):
         if stay.lifeline is not StayState.BEING_RECEIVED:
             yield _line(stay, day)
 
@@ -171,6 +173,9 @@ def _late(stay: Stay, day: dt.date) -> str:
     """What the calendar says of it: derived, never stored."""
     if stay.lifeline is StayState.ANNOUNCED and stay.expected_in_on and stay.expected_in_on < day:
         return "did not come on that day"
+    waiting = collection_of(stay, day, getattr(stay, "sent_notices", []))
+    if waiting is not None and waiting.term_passed:
+        return waiting.words
     if stay.left_at is None and stay.expected_out_on and stay.expected_out_on < day:
         return "not collected yet" if stay.lifeline is StayState.READY else "not ready yet"
     return ""

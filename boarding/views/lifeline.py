@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from boarding import querysets
-from boarding.actions import stays
+from boarding.actions import stays, uncollected
 from boarding.forms.gate import (
     AgreedPriceForm,
     AwayForm,
@@ -26,6 +26,7 @@ from boarding.forms.gate import (
     RemainsForm,
     WhyForm,
 )
+from boarding.forms.uncollected import DisposeUnderNoticeForm
 from boarding.models import Stay
 from boarding.overviews.visit import tag_of
 from boarding.states import StayVerb, next_state, why_not
@@ -129,6 +130,17 @@ REMAINS_GONE = Page(
     stays.dispose_of_remains,
     "The remains of {tree} were disposed of.",
     StayVerb.DISPOSE_OF_REMAINS,
+    ends=True,
+)
+DISPOSE = Page(
+    "Why is {tree} disposed of?",
+    "Dispose of {tree} under notice",
+    DisposeUnderNoticeForm,
+    uncollected.dispose_under_notice,
+    "{tree} was disposed of under notice.",
+    StayVerb.DISPOSE_UNDER_NOTICE,
+    "The signed terms and the law of the place decide whether this may be done at all: ask a lawyer first. What the "
+    "tree brings beyond what is owed is kept for its owner.",
     ends=True,
 )
 FREE_NIGHT = Page(
@@ -268,6 +280,14 @@ def stay_remains_over(request: HttpRequest, pk: int) -> HttpResponse:
 def stay_remains_gone(request: HttpRequest, pk: int) -> HttpResponse:
     """The remains are disposed of with consent."""
     return _answer(request, pk, REMAINS_GONE)
+
+
+@permitted(*OWNER)
+@require_http_methods(["GET", "POST"])
+@once
+def stay_dispose(request: HttpRequest, pk: int) -> HttpResponse:
+    """The last resort with a tree that nobody fetches."""
+    return _answer(request, pk, DISPOSE)
 
 
 @permitted(*DESK)

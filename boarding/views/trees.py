@@ -9,6 +9,7 @@ from boarding.models import Stay
 from boarding.overviews import trees as rows
 from boarding.overviews.then_and_now import then_and_now
 from boarding.overviews.tree import tree_page
+from boarding.overviews.uncollected import collection_of
 from boarding.tables.trees import TreeTable
 from nursery import clock, slots
 from nursery.csv_answers import csv_answer, csv_wanted
@@ -76,6 +77,7 @@ def stay(request: HttpRequest, pk: int) -> HttpResponse:
         "things": one.things.order_by("pk"),
         "absences": one.absences.order_by("left_at"),
         "free_nights": one.free_nights.order_by("night_of"),
+        "collection": collection_of(one, clock.today()),
         "desk": viewer_of(request).role in DESK,
         "handback": way("handback", pk),
     }

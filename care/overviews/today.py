@@ -10,6 +10,7 @@ from boarding.health import WORDS as STANDING_WORDS
 from boarding.models import Look, Occupancy, Stay, ZoneOverride
 from boarding.overviews.benches import ZoneNow, benches_now, excepted, in_the_wrong_zone
 from boarding.overviews.gate import possible_verbs
+from boarding.overviews.uncollected import uncollected_on
 from boarding.querysets import every_hold_standing, gate_on, in_house, midnight
 from boarding.states import WORDS as STAY_WORDS
 from boarding.states import StayState
@@ -238,6 +239,7 @@ def _look_at(day: dt.date, now: dt.datetime, viewer: Person) -> Iterator[Line]:
     yield from _wrong_zone(zones)
     yield from _exceptions(zones, viewer)
     yield from _nowhere()
+    yield from _uncollected(day, viewer)
     if viewer.role in DESK:
         yield from _mails(now)
     if viewer.role in OWNER:
@@ -320,6 +322,23 @@ def _nowhere() -> Iterator[Line]:
             tree=str(stay.tree),
             tree_address=tree_page(stay.tree_id),
             verb=Verb("Give it a place", way("tree_move", stay.tree_id) or tree_page(stay.tree_id)),
+        )
+
+
+def _uncollected(day: dt.date, viewer: Person) -> Iterator[Line]:
+    found = uncollected_on(day)[:MOST]
+    tags = tags_of(one.stay.tree_id for one in found)
+    for one in found:
+        writes = viewer.role in DESK and one.due is not None
+        address = way("notice_send" if writes else "stay", one.stay.pk) or "/"
+        yield Line(
+            margin="uncollected",
+            what=f"{one.words[0].upper()}{one.words[1:]}",
+            more=str(one.stay.owner),
+            tag=tags.get(one.stay.tree_id, ""),
+            tree=str(one.stay.tree),
+            tree_address=tree_page(one.stay.tree_id),
+            verb=Verb("Write the next notice" if writes else "See the stay", address),
         )
 
 
