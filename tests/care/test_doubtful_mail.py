@@ -8,6 +8,7 @@ from email.policy import default
 import pytest
 import time_machine
 from django.core import mail
+from django.urls import reverse
 
 from care import tasks
 from care.actions import clocks
@@ -49,7 +50,7 @@ def test_the_person_is_asked_once_however_often_the_sweep_runs(scene):
     body = told.get_body().get_content()
     assert f"your clock still runs on {tag}, Olive, twisted trunk: scrubbing since 16:40." in body
     entry = scene.grower.time_entries.get()
-    assert f"/work/{entry.pk}/confirm/" in body
+    assert reverse("entry_confirm", args=[entry.pk]) in body
     assert Job.objects.get(kind=clocks.ASK_ABOUT_CLOCK).key == f"ask_about_clock:{entry.pk}"
 
 
