@@ -386,6 +386,10 @@ class Migration(migrations.Migration):
             model_name='look',
             index=models.Index(fields=['tree', '-at'], name='looks_of_a_tree'),
         ),
+        migrations.AddIndex(
+            model_name='look',
+            index=models.Index(fields=['at'], name='looks_by_time'),
+        ),
         migrations.AddConstraint(
             model_name='look',
             constraint=models.CheckConstraint(condition=models.Q(('twigs__gt', 0)), name='a_look_examines_twigs'),

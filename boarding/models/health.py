@@ -42,7 +42,10 @@ class Look(models.Model):
     class Meta:
         ordering = ["-at", "-pk"]
         constraints = [models.CheckConstraint(condition=Q(twigs__gt=0), name="a_look_examines_twigs")]
-        indexes = [models.Index(fields=["tree", "-at"], name="looks_of_a_tree")]
+        indexes = [
+            models.Index(fields=["tree", "-at"], name="looks_of_a_tree"),
+            models.Index(fields=["at"], name="looks_by_time"),
+        ]
 
     def __str__(self) -> str:
         return f"Look at {self.tree}, {self.at:%Y-%m-%d}"
