@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from boarding.models import Stay, Visit
 from invoicing.overviews.account import AccountPage, account_page
+from invoicing.overviews.closing import Closing, closing_of
 from invoicing.overviews.drawn import Drawn, drawn_for_tree
 from invoicing.overviews.sheets import read_prices
 from invoicing.pricing import STANDARD, PriceSheet
@@ -14,7 +15,7 @@ from invoicing.tax import vat_of
 from nursery import slots, words
 from nursery.models import Nursery, Party, Person, Tree
 from nursery.money import ZERO, cents
-from nursery.permissions import sees_prices
+from nursery.permissions import DESK, sees_prices
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,27 @@ class PartyMoney:
 
     account: AccountPage
     currency: str
+
+
+@dataclass(frozen=True)
+class StayMoney:
+    """Whether a stay is closed or what keeps it open; amounts only for those who may see prices."""
+
+    closing: Closing
+    currency: str
+    amounts: bool
+    may_bill: bool
+
+
+def stay_money(stay: Stay, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """Closed, or what keeps it open, once the tree is gone."""
+    closing = closing_of(stay, day) if viewer is not None else None
+    if viewer is None or closing is None:
+        return None
+    facts = StayMoney(
+        closing, Nursery.here().currency, amounts=sees_prices(viewer), may_bill=viewer.role in DESK
+    )
+    return slots.Piece("invoicing/pieces/stay_money.html", facts)
 
 
 def tree_money(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece | None:
@@ -92,6 +114,7 @@ def agreed_sentence(stay: Stay, percent: Decimal, currency: str) -> str:
     return f"Agreed for {stay.tree}, including {percent.normalize():f} % VAT: {gross} a night."
 
 
+slots.fill("stay.money", stay_money)
 slots.fill("tree.money", tree_money)
 slots.fill("people.money", party_money)
 slots.fill("receipt.prices", receipt_prices)

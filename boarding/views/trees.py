@@ -71,6 +71,7 @@ def stay(request: HttpRequest, pk: int) -> HttpResponse:
     one = get_object_or_404(
         Stay.objects.select_related("tree", "owner", "payer", "visit__receipt", "agreement__signature"), pk=pk
     )
+    viewer = viewer_of(request)
     page = {
         "stay": one,
         "both": then_and_now(one),
@@ -78,7 +79,8 @@ def stay(request: HttpRequest, pk: int) -> HttpResponse:
         "absences": one.absences.order_by("left_at"),
         "free_nights": one.free_nights.order_by("night_of"),
         "collection": collection_of(one, clock.today()),
-        "desk": viewer_of(request).role in DESK,
+        "money": slots.pieces("stay.money", one, clock.today(), viewer),
+        "desk": viewer.role in DESK,
         "handback": way("handback", pk),
     }
     return render(request, "boarding/stay.html", page)
