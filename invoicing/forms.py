@@ -7,23 +7,23 @@ from django import forms
 
 from invoicing.models import Invoice, Payment
 from nursery.actions.rates import CLASS_PRICES, PER_CENT, Price, prices_of
-from nursery.forms.fields import DayField, TypedNumberField
+from nursery.forms.fields import DayField, PlainForm, TypedNumberField
 from nursery.models import FixedRate, Party, RateCard
 
 
-class DayForm(forms.Form):
+class DayForm(PlainForm):
     """As at which day?"""
 
     on = DayField(label="As at the end of", required=False)
 
 
-class DrawUpForm(forms.Form):
+class DrawUpForm(PlainForm):
     """Up to which day is the bill drawn?"""
 
     up_to_on = DayField(label="Up to and including")
 
 
-class IssueForm(forms.Form):
+class IssueForm(PlainForm):
     """The day of the invoice, and the draft as it was seen."""
 
     issued_on = DayField(label="Date of the invoice")
@@ -31,7 +31,7 @@ class IssueForm(forms.Form):
     use_credit = forms.BooleanField(label="Set the credit against it", required=False)
 
 
-class PaymentForm(forms.Form):
+class PaymentForm(PlainForm):
     """Money that came in."""
 
     amount = TypedNumberField(label="Amount received, in euro", least=0)
@@ -56,7 +56,7 @@ class PaymentForm(forms.Form):
         self.fields["invoice"].queryset = still | chosen  # type: ignore[attr-defined]
 
 
-class NextCardForm(forms.Form):
+class NextCardForm(PlainForm):
     """A new version of the rate card."""
 
     name = forms.CharField(label="Name of the new card", max_length=20)
@@ -74,7 +74,7 @@ class FirstCardForm(NextCardForm):
     )
 
 
-class CardForm(forms.Form):
+class CardForm(PlainForm):
     """Every price of a card that is still being written, one field each, named as nursery/actions/rates.py names it."""
 
     valid_from = DayField(label="Valid from")

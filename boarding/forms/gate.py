@@ -9,17 +9,17 @@ from django import forms
 from boarding.forms.typed import choose_from, lines
 from boarding.models import TermsText
 from boarding.overviews.benches import BenchChoice
-from nursery.forms.fields import DayField, TypedNumberField
+from nursery.forms.fields import DayField, PlainForm, TypedNumberField
 from nursery.models import Bench, Party, Tree
 
 
-class ReasonForm(forms.Form):
+class ReasonForm(PlainForm):
     """A step that asks for nothing but its reason."""
 
     reason = forms.CharField(label="Reason", max_length=300, widget=lines(2))
 
 
-class NothingForm(forms.Form):
+class NothingForm(PlainForm):
     """A step that asks for nothing."""
 
 
@@ -32,7 +32,7 @@ class AwayForm(ReasonForm):
     )
 
 
-class BackForm(forms.Form):
+class BackForm(PlainForm):
     bench = forms.ModelChoiceField(label="Put it on", queryset=Bench.objects.none())
 
     def __init__(self, *args: Any, benches: Any, **kwargs: Any) -> None:
@@ -40,11 +40,11 @@ class BackForm(forms.Form):
         choose_from(self, "bench", benches)
 
 
-class RemainsForm(forms.Form):
+class RemainsForm(PlainForm):
     to_whom = forms.CharField(label="Who takes the remains and the pot?", max_length=120)
 
 
-class DisposalForm(forms.Form):
+class DisposalForm(PlainForm):
     consent = forms.CharField(
         label="How and when did the owner agree?",
         max_length=300,
@@ -58,20 +58,20 @@ class FreeNightForm(ReasonForm):
     field_order = ("night_of", "reason")
 
 
-class ExpectedForm(forms.Form):
+class ExpectedForm(PlainForm):
     expected_out_on = DayField(label="Expected collection", required=False)
 
 
-class IsolationForm(forms.Form):
+class IsolationForm(PlainForm):
     on = DayField(label="Agreed on")
 
 
-class AgreedPriceForm(forms.Form):
+class AgreedPriceForm(PlainForm):
     night_net = TypedNumberField(label="One night, without VAT", places=4, least=0)
     area_m2 = TypedNumberField(label="Room on the bench, in square metres", least=0, most=99)
 
 
-class AnnounceForm(forms.Form):
+class AnnounceForm(PlainForm):
     """A tree that somebody will bring."""
 
     tree = forms.ModelChoiceField(
@@ -85,7 +85,7 @@ class AnnounceForm(forms.Form):
         choose_from(self, "tree", trees)
 
 
-class MoveForm(forms.Form):
+class MoveForm(PlainForm):
     """A bench, and where the table of zones or the room speaks against it, the proprietor's exception."""
 
     bench = forms.ModelChoiceField(
@@ -136,15 +136,15 @@ class HoldForm(ReasonForm):
     """An official hold."""
 
 
-class LiftForm(forms.Form):
+class LiftForm(PlainForm):
     why = forms.CharField(label="Why is it lifted?", max_length=300, widget=lines(2))
 
 
-class WhyForm(forms.Form):
+class WhyForm(PlainForm):
     why = forms.CharField(label="Why?", max_length=200, widget=lines(2))
 
 
-class TermsForm(forms.Form):
+class TermsForm(PlainForm):
     """A new version of the terms of keeping."""
 
     version = forms.CharField(label="Name of this version", max_length=20)
@@ -158,7 +158,7 @@ class TermsForm(forms.Form):
             self.fields["text"].initial = following.text
 
 
-class NamedPartyForm(forms.Form):
+class NamedPartyForm(PlainForm):
     """Which customer, by the number of the row."""
 
     party = forms.ModelChoiceField(queryset=Party.objects.all())

@@ -3,9 +3,10 @@
 from django import forms
 
 from boarding.forms.typed import lines
+from nursery.forms.fields import PlainForm
 
 
-class SuspicionForm(forms.Form):
+class SuspicionForm(PlainForm):
     reason = forms.CharField(
         label="What was seen, and which organism is suspected?",
         max_length=260,
@@ -14,7 +15,7 @@ class SuspicionForm(forms.Form):
     )
 
 
-class AuthorityForm(forms.Form):
+class AuthorityForm(PlainForm):
     reason = forms.CharField(
         label="The authority’s words, with day and reference",
         max_length=300,
@@ -23,7 +24,7 @@ class AuthorityForm(forms.Form):
     )
 
 
-class ContactForm(forms.Form):
+class ContactForm(PlainForm):
     reason = forms.CharField(
         label="With which tree, where and when?",
         max_length=300,

@@ -4,10 +4,11 @@ from django import forms
 
 from boarding.health import WORDS, Standing
 from boarding.overviews.trees import HERE, WHERE, WHOSE
+from nursery.forms.fields import PlainForm
 from nursery.models import Zone
 
 
-class TreesForm(forms.Form):
+class TreesForm(PlainForm):
     """Which trees? An empty answer does not narrow the list."""
 
     q = forms.CharField(label="Tag, name or owner", required=False, max_length=80)

@@ -8,10 +8,10 @@ from django import forms
 from boarding.forms.typed import lines
 from boarding.models import CollectionNotice
 from boarding.uncollected import Step, least_last_day
-from nursery.forms.fields import DayField
+from nursery.forms.fields import DayField, PlainForm
 
 
-class NoticeForm(forms.Form):
+class NoticeForm(PlainForm):
     """The next notice; the registered one offers no other way, the final one asks for its last day."""
 
     sent_on = DayField(label="Sent on")
@@ -36,7 +36,7 @@ class NoticeForm(forms.Form):
 _REGISTERED = (CollectionNotice.Way.REGISTERED.value, CollectionNotice.Way.REGISTERED.label)
 
 
-class DisposeUnderNoticeForm(forms.Form):
+class DisposeUnderNoticeForm(PlainForm):
     reason = forms.CharField(label="Why, and what becomes of the tree?", max_length=300, widget=lines(2))
     advised = forms.BooleanField(
         label="The signed terms allow it, the law of the place was followed, and a lawyer was asked first",

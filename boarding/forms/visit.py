@@ -13,7 +13,7 @@ from boarding.forms.gate import MoveForm
 from boarding.forms.typed import TypedCount, choose_from, lines
 from boarding.models import Agreement, ConditionReport, Finding, Look, PartGrade
 from boarding.overviews.benches import BenchChoice
-from nursery.forms.fields import DayField, TypedNumberField
+from nursery.forms.fields import DayField, PlainForm, TypedNumberField
 from nursery.models import Consent, Organism, Party
 from nursery.models.parties import MEANS
 
@@ -30,7 +30,7 @@ WHOLE_DRAWING = re.compile(r"data:image/png;base64,[A-Za-z0-9+/]+={0,2}")
 MOST_DRAWN = 2_000_000
 
 
-class NewTreeForm(forms.Form):
+class NewTreeForm(PlainForm):
     """A tree nobody wrote down before, in its owner's words."""
 
     described_as = forms.CharField(
@@ -53,7 +53,7 @@ class NewTreeForm(forms.Form):
     )
 
 
-class AgreementForm(forms.Form):
+class AgreementForm(PlainForm):
     """What is agreed for all trees of the visit."""
 
     payer = forms.ModelChoiceField(label="Who pays?", queryset=Party.objects.none(), empty_label=None)
@@ -134,7 +134,7 @@ class AgreementForm(forms.Form):
         return {name: value for name, value in self.cleaned_data.items() if name not in apart}
 
 
-class MeansForm(forms.Form):
+class MeansForm(PlainForm):
     """Each kind of means asked by itself. No answer is chosen beforehand."""
 
     def __init__(self, *args: Any, several: bool, before: Mapping[Any, str], **kwargs: Any) -> None:
@@ -158,7 +158,7 @@ class MeansForm(forms.Form):
         return {question.value: self.cleaned_data[question.value] for question in MEANS}
 
 
-class ReportForm(forms.Form):
+class ReportForm(PlainForm):
     """The condition report. A part that is left open is asked again before the signature."""
 
     light = forms.ChoiceField(label="Light", choices=ConditionReport.Light.choices, widget=forms.RadioSelect)
@@ -246,7 +246,7 @@ class ReportForm(forms.Form):
         return [line.strip() for line in self.cleaned_data["things"].splitlines() if line.strip()]
 
 
-class CheckInLookForm(forms.Form):
+class CheckInLookForm(PlainForm):
     """The look at check-in: twigs, method, and what was counted live and dead by stage."""
 
     twigs = TypedCount(
@@ -358,7 +358,7 @@ class PlaceForm(MoveForm):
             del self.fields["isolation"]
 
 
-class SignForm(forms.Form):
+class SignForm(PlainForm):
     """Name and drawing of the person who signs."""
 
     signer = forms.CharField(

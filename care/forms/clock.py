@@ -9,6 +9,7 @@ from django import forms
 from care import code_words
 from care.forms.fields import tree_by_tag
 from care.models import Activity
+from nursery.forms.fields import PlainForm
 from nursery.models import Tree
 
 
@@ -21,11 +22,12 @@ class Scanned:
     tree: Tree | None = None
 
 
-class ScanForm(forms.Form):
+class ScanForm(PlainForm):
     """What a hand scanner or a hand typed."""
 
     scan = forms.CharField(
         label="Tag or code word",
+        error_messages={"required": "Scan the tag of the tree or a card, or type the number on the tag."},
         widget=forms.TextInput(
             attrs={
                 "autocomplete": "off",
@@ -49,7 +51,7 @@ class ScanForm(forms.Form):
         return Scanned(tree=tree_by_tag(text))
 
 
-class StartForm(forms.Form):
+class StartForm(PlainForm):
     """A press on a kind of work: which, on which tree, and the identifier of the entry to be."""
 
     tree = forms.ModelChoiceField(queryset=Tree.objects.all())

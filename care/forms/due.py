@@ -6,10 +6,10 @@ from typing import Any
 from django import forms
 
 from care.forms.fields import ActivityField, TagField, offer_activities
-from nursery.forms.fields import DayField, TypedNumberField
+from nursery.forms.fields import DayField, PlainForm, TypedNumberField
 
 
-class DueForm(forms.Form):
+class DueForm(PlainForm):
     """Something to be done for a tree by a day."""
 
     tag = TagField()
@@ -18,20 +18,20 @@ class DueForm(forms.Form):
     why = forms.CharField(label="Why?", max_length=200, required=False)
 
 
-class PutOffForm(forms.Form):
+class PutOffForm(PlainForm):
     """A later day, and the reason."""
 
     to = DayField(label="Put off to")
     why = forms.CharField(label="Why?", max_length=200)
 
 
-class FallAwayForm(forms.Form):
+class FallAwayForm(PlainForm):
     """Why it is no longer to be done."""
 
     why = forms.CharField(label="Why is it no longer to be done?", max_length=200)
 
 
-class RetreatmentForm(forms.Form):
+class RetreatmentForm(PlainForm):
     """Treat again so many days after each treatment."""
 
     activity = ActivityField(label="Which treatment?")

@@ -8,7 +8,7 @@ from django import forms
 from care import querysets
 from care.models import Activity
 from nursery import clock, finding, periods, tag_codes
-from nursery.forms.fields import TIME_INPUT, DayField
+from nursery.forms.fields import TIME_INPUT, DayField, PlainForm
 from nursery.models import Nursery, Tag, Tree
 
 TURNS = [("0", "the first time"), ("1", "the second time")]
@@ -31,6 +31,8 @@ def tree_by_tag(text: str) -> Tree:
 
 class TagField(forms.CharField):
     """A tag, typed or scanned; gives the tree."""
+
+    default_error_messages = {"required": "Scan or type the tag, for example 0412."}  # noqa: RUF012  # as the framework has it
 
     def __init__(self, **kwargs: Any) -> None:
         attrs = {"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}
@@ -93,7 +95,7 @@ def instant_of(form: forms.Form, name: str, day: dt.date | None) -> dt.datetime 
     return None
 
 
-class SpanFields(forms.Form):
+class SpanFields(PlainForm):
     """From when until when, on the wall; `span()` gives the two instants once the form is valid."""
 
     on = DayField(label="Day")

@@ -9,7 +9,7 @@ from django.db.models import Q, QuerySet
 from boarding.querysets import midnight
 from care.models import TimeEntry
 from nursery import querysets
-from nursery.forms.fields import DayField
+from nursery.forms.fields import DayField, PlainForm
 from nursery.models import Person
 from nursery.permissions import DESK
 
@@ -29,7 +29,7 @@ QUESTIONS = {
 }
 
 
-class EntryFilter(forms.Form):
+class EntryFilter(PlainForm):
     """Who, from when, until when, in what state."""
 
     person = forms.ModelChoiceField(queryset=Person.objects.none(), required=False, empty_label="everybody")

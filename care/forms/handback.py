@@ -8,7 +8,7 @@ from django import forms
 
 from boarding.forms.typed import lines
 from boarding.forms.visit import SignForm
-from nursery.forms.fields import DayField
+from nursery.forms.fields import DayField, PlainForm
 from nursery.models import Party
 
 
@@ -90,7 +90,7 @@ class HandbackForm(SignForm):
         return {name: value for name, value in self.cleaned_data.items() if name != "cannot_draw"}
 
 
-class WithdrawForm(forms.Form):
+class WithdrawForm(PlainForm):
     """Why a certificate no longer holds."""
 
     reason = forms.CharField(

@@ -7,7 +7,7 @@ from django import forms
 
 from care import querysets
 from care.models import Material
-from nursery.forms.fields import DayField, RowForm, TypedNumberField
+from nursery.forms.fields import DayField, PlainForm, RowForm, TypedNumberField
 
 
 class MaterialForm(RowForm):
@@ -38,7 +38,7 @@ class MaterialField(forms.ModelChoiceField):
         return f"{obj} ({obj.get_unit_display()})"
 
 
-class UseForm(forms.Form):
+class UseForm(PlainForm):
     """What was used on a tree."""
 
     material = MaterialField(queryset=Material.objects.none(), label="Material")

@@ -17,12 +17,12 @@ from care.forms.fields import (
 )
 from care.models import TimeEntry
 from nursery import clock, querysets
-from nursery.forms.fields import DayField, TypedNumberField
+from nursery.forms.fields import DayField, PlainForm, TypedNumberField
 from nursery.models import Person
 from nursery.permissions import DESK
 
 
-class WhyForm(forms.Form):
+class WhyForm(PlainForm):
     """A reason, as every correction needs one."""
 
     why = forms.CharField(label="Why?", max_length=200)
@@ -71,7 +71,7 @@ class CorrectForm(SpanFields, WhyForm):
         offer_activities(self, clock.day_of(entry.started_at))
 
 
-class ConfirmForm(forms.Form):
+class ConfirmForm(PlainForm):
     """The end of a doubtful clock in a person's words; for other work nothing but the press."""
 
     on = DayField(label="Ended on")

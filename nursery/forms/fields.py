@@ -11,8 +11,22 @@ from django.db import models
 from nursery import identifiers, units
 from nursery.refusals import Refused
 
-NEEDED = "Write something here; it is needed."
+REASONS = ("why", "reason")
+REASON = "Write the reason in a few words."
 CHOOSE = "Choose one; it is needed."
+OFFERED = "This is not among what can be chosen now: choose again."
+# The first kind that fits a field; key as the framework calls its sentences.
+SENTENCES: tuple[tuple[type[forms.Field], dict[str, str]], ...] = (
+    (forms.ChoiceField, {"required": CHOOSE, "invalid_choice": OFFERED, "invalid_pk_value": OFFERED}),
+    (forms.DateField, {"required": "Write the day.", "invalid": "This is no day: write it like 2026-06-03."}),
+    (forms.TimeField, {"required": "Write the time.", "invalid": "This is no time: write it like 14:05."}),
+    (
+        forms.DateTimeField,
+        {"required": "Write day and time.", "invalid": "Write day and time like 2026-06-03 14:05."},
+    ),
+    (forms.BooleanField, {"required": "Tick this to go on."}),
+    (forms.Field, {"required": "Write something here; it is needed."}),
+)
 DAY_INPUT = {"type": "date"}
 TIME_INPUT = {"type": "time"}
 
@@ -30,6 +44,7 @@ class TypedNumberField(forms.Field):
     """A number as people write it: "12,5" and "12.5" are one, "1,250" is asked back. Gives a Decimal or None."""
 
     widget = forms.TextInput
+    default_error_messages = {"required": "Write a number; it is needed."}  # noqa: RUF012  # as the framework has it
 
     def __init__(
         self,
@@ -130,14 +145,32 @@ def _typed_number(field: models.DecimalField, given: dict[str, Any]) -> TypedNum
     )
 
 
-class Worded:
-    """Mixin of every form: what is missing is said in our own words."""
+class Worded(forms.BaseForm):
+    """Mixin of every form: what is missing or cannot be read is said in our own words, unless the field has its own."""
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        fields: dict[str, forms.Field] = getattr(self, "fields", {})
-        for field in fields.values():
-            field.error_messages["required"] = CHOOSE if isinstance(field, forms.ChoiceField) else NEEDED
+    def full_clean(self) -> None:
+        """Put our sentences in place of the framework's; fields may have been added until now."""
+        for name, field in self.fields.items():
+            for key, sentence in sentences_for(name, field).items():
+                if _is_stock(field, key):
+                    field.error_messages[key] = sentence
+        super().full_clean()
+
+
+def sentences_for(name: str, field: forms.Field) -> dict[str, str]:
+    """What is said at a field when it is empty or cannot be read."""
+    told = next(sentences for kind, sentences in SENTENCES if isinstance(field, kind))
+    return told | {"required": REASON} if name in REASONS else told
+
+
+def _is_stock(field: forms.Field, key: str) -> bool:
+    """Whether the field would say the framework's sentence."""
+    stock = [
+        kind.default_error_messages.get(key)
+        for kind in type(field).__mro__
+        if kind.__module__.startswith("django.") and issubclass(kind, forms.Field)
+    ]
+    return key in field.error_messages and any(field.error_messages[key] is one for one in stock)
 
 
 class PlainForm(Worded, forms.Form):

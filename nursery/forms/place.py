@@ -1,5 +1,6 @@
 """The nursery's details and its house rules; benches."""
 
+from typing import Any
 from zoneinfo import available_timezones
 
 from django import forms
@@ -90,7 +91,7 @@ class NurseryForm(RowForm):
             "collection_term_days": "A ready tree is fetched within, days",
         }
 
-    def __init__(self, *args: object, **kwargs: object) -> None:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name in ("street", "town"):
             self.fields[name].required = True

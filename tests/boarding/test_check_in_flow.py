@@ -331,9 +331,10 @@ def test_several_trees_answer_means_together(client, grower):
 
 def test_given_up_with_a_reason(client, grower):
     visit = a_visit(by=grower)
-    assert (
-        "This field is required" not in press(client, at(visit, "abandon"), why="Went home").content.decode()
-    )
+    assert press(client, at(visit, "abandon"), why="").context["form"].errors == {
+        "why": ["Write the reason in a few words."]
+    }
+    press(client, at(visit, "abandon"), why="Went home")
     assert visit.stays.get().state == "turned_away"
     assert client.get(at(visit, "trees")).url == "/gate/"
 

@@ -24,7 +24,7 @@ from tests.factories_boarding import a_stay, a_tree, stay_in
 pytestmark = pytest.mark.django_db
 LATER = NOON + dt.timedelta(hours=5)
 HOUR = dt.timedelta(hours=1)
-NEEDED = "This field is required."
+NEEDED = "Write the reason in a few words."
 SAID = "Round exit holes at the base"
 
 

@@ -251,7 +251,7 @@ def test_the_tree_shows_its_papers_with_what_became_of_them(story: Worked, propr
 def test_a_withdrawal_without_a_reason_is_asked_for_it(story: Worked, proprietor: Client) -> None:
     certificate = sign_certificate(stay=story.stay, at=at(29, 14), by=story.proprietor)
     answer = proprietor.post(reverse("certificate_withdraw", args=[certificate.paper.number]), {"reason": ""})
-    assert answer.context["form"].errors["reason"] == ["This field is required."]
+    assert answer.context["form"].errors["reason"] == ["Write the reason in a few words."]
 
 
 def test_a_second_withdrawal_gets_its_sentence(story: Worked, proprietor: Client) -> None:

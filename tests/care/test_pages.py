@@ -241,7 +241,7 @@ def test_a_scanner_runs_the_whole_clock(scene):
     [
         ("DN-0412-Q", "wrong letter or digit"),
         ("0499", "No tree has ever had the tag DN-0499"),
-        ("", "This field is required"),
+        ("", "Scan the tag of the tree or a card, or type the number on the tag."),
         ("STOP", "No clock of yours is running"),
         ("SCRUB", "Scan the tag of the tree first"),
     ],
@@ -331,10 +331,10 @@ def test_work_is_written_down_later(scene):
     [
         ({"stopped": "07:00"}, "The work must end after it starts"),
         ({"started": "11:00", "stopped": "12:00"}, "This lies in the future"),
-        ({"why": ""}, "This field is required"),
+        ({"why": ""}, "Write the reason in a few words."),
         ({"tag": "0499"}, "No tree has ever had the tag"),
         ({"on": "2026-05-01"}, "was not in the nursery"),
-        ({"started": "half past"}, "Enter a valid time"),
+        ({"started": "half past"}, "This is no time: write it like 14:05."),
     ],
 )
 def test_bad_times_are_said_at_the_field_and_kept(scene, more, sentence):

@@ -192,7 +192,7 @@ def test_a_day_too_early_is_said_at_its_field_and_kept(office: Client, payer: Pa
         ("-5", "Write a number that is not negative"),
         ("0", "Write how much was received, more than nothing."),
         ("a lot", "Write the number in digits only"),
-        ("", "This field is required"),
+        ("", "Write a number; it is needed."),
     ],
 )
 def test_an_amount_that_is_none_is_said_at_its_field_and_kept(

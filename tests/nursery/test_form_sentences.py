@@ -1,0 +1,93 @@
+"""What a form says at an empty or unreadable field is the house's own sentence, in every app."""
+
+import datetime as dt
+import pkgutil
+from importlib import import_module
+
+import pytest
+from django import forms
+from django.utils.translation import override
+
+from nursery.forms.fields import DayField, PlainForm, Worded, sentences_for
+
+APPS = ("nursery", "boarding", "care", "invoicing")
+STOCK = "This field is required."
+
+
+def form_modules():
+    for app in APPS:
+        package = import_module(f"{app}.forms")
+        yield package
+        for found in pkgutil.iter_modules(getattr(package, "__path__", [])):
+            yield import_module(f"{app}.forms.{found.name}")
+
+
+FORMS = sorted(
+    {
+        kind
+        for module in form_modules()
+        for kind in vars(module).values()
+        if isinstance(kind, type)
+        and issubclass(kind, forms.BaseForm)
+        and kind.__module__.split(".")[0] in APPS
+    },
+    key=lambda kind: f"{kind.__module__}.{kind.__name__}",
+)
+
+
+def test_there_are_forms_to_look_at():
+    assert len(FORMS) > 60
+
+
+@pytest.mark.parametrize("kind", FORMS, ids=lambda kind: f"{kind.__module__}.{kind.__name__}")
+def test_every_form_speaks_in_our_own_words(kind):
+    assert issubclass(kind, Worded)
+
+
+class Trial(PlainForm):
+    why = forms.CharField()
+    name = forms.CharField(error_messages={"required": "Write the name of the dog."})
+    on = DayField()
+    at = forms.TimeField()
+    kind = forms.ChoiceField(choices=[("a", "A")])
+    sure = forms.BooleanField()
+
+
+def said(**typed):
+    return {name: list(errors) for name, errors in Trial(typed).errors.items()}
+
+
+def test_an_empty_field_says_what_to_write_and_keeps_a_sentence_of_its_own():
+    assert said() == {
+        "why": ["Write the reason in a few words."],
+        "name": ["Write the name of the dog."],
+        "on": ["Write the day."],
+        "at": ["Write the time."],
+        "kind": ["Choose one; it is needed."],
+        "sure": ["Tick this to go on."],
+    }
+
+
+def test_what_cannot_be_read_is_said_with_an_example():
+    told = said(why="x", name="x", on="31 June", at="25:10", kind="b", sure="on")
+    assert told == {
+        "on": ["This is no day: write it like 2026-06-03."],
+        "at": ["This is no time: write it like 14:05."],
+        "kind": ["This is not among what can be chosen now: choose again."],
+    }
+    filled = Trial({"why": "x", "name": "x", "on": "2026-06-03", "at": "14:05", "kind": "a", "sure": "on"})
+    assert filled.is_valid()
+    assert filled.cleaned_data["on"] == dt.date(2026, 6, 3)
+
+
+def test_a_field_added_after_the_form_was_made_is_worded_too():
+    form = Trial({})
+    form.fields["later"] = forms.CharField()
+    assert form.errors["later"] == ["Write something here; it is needed."]
+
+
+def test_one_form_does_not_change_the_fields_of_another():
+    assert Trial({}).errors
+    with override("en"):
+        assert forms.CharField().error_messages["required"] == STOCK
+    assert sentences_for("x", forms.CharField()) == {"required": "Write something here; it is needed."}
