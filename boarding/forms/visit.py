@@ -9,12 +9,13 @@ from typing import Any
 from django import forms
 
 from boarding.asked import ISOLATION_WORDING, MEANS_WORDING
+from boarding.forms.counted import CountedForm
 from boarding.forms.gate import MoveForm
 from boarding.forms.typed import TypedCount, choose_from, lines
-from boarding.models import Agreement, ConditionReport, Finding, Look, PartGrade
+from boarding.models import Agreement, ConditionReport, Look, PartGrade
 from boarding.overviews.benches import BenchChoice
 from nursery.forms.fields import DayField, PlainForm, TypedNumberField
-from nursery.models import Consent, Organism, Party
+from nursery.models import Consent, Party
 from nursery.models.parties import MEANS
 
 CLASS_WORDS = [
@@ -246,7 +247,7 @@ class ReportForm(PlainForm):
         return [line.strip() for line in self.cleaned_data["things"].splitlines() if line.strip()]
 
 
-class CheckInLookForm(PlainForm):
+class CheckInLookForm(CountedForm):
     """The look at check-in: twigs, method, and what was counted live and dead by stage."""
 
     twigs = TypedCount(
@@ -254,25 +255,6 @@ class CheckInLookForm(PlainForm):
     )
     method = forms.ChoiceField(
         label="Method", choices=Look.Method.choices, widget=forms.RadioSelect, initial="lens"
-    )
-    organism = forms.ModelChoiceField(
-        label="What is it?",
-        queryset=Organism.objects.all(),
-        required=False,
-        empty_label="unknown, or nothing found",
-    )
-    described_as = forms.CharField(label="If unknown: what does it look like?", max_length=80, required=False)
-    where = forms.CharField(label="Where on the tree", max_length=120, required=False)
-    other_live = TypedCount(label="Of the second pest, alive", required=False)
-    other_dead = TypedCount(label="Of the second pest, dead", required=False)
-    other_organism = forms.ModelChoiceField(
-        label="What is the second one?",
-        queryset=Organism.objects.all(),
-        required=False,
-        empty_label="unknown",
-    )
-    other_described_as = forms.CharField(
-        label="If unknown: what does the second one look like?", max_length=80, required=False
     )
     honeydew = forms.BooleanField(label="Honeydew", required=False)
     ants = forms.BooleanField(label="Ants", required=False)
@@ -282,24 +264,6 @@ class CheckInLookForm(PlainForm):
     )
     note = forms.CharField(label="Note", widget=lines(2), required=False)
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        for stage in Finding.Stage:
-            for state in ("live", "dead"):
-                self.fields[f"{state}_{stage.value}"] = TypedCount(
-                    label=f"{stage.label}, {'alive' if state == 'live' else 'dead'}", required=False
-                )
-
-    def counts(self) -> list[tuple[str, forms.BoundField, forms.BoundField]]:
-        """Stage, field of the living, field of the dead."""
-        return [
-            (stage.label, self[f"live_{stage.value}"], self[f"dead_{stage.value}"]) for stage in Finding.Stage
-        ]
-
-    def shows_other(self) -> bool:
-        """Something was typed about a second pest: its fold stands open."""
-        return any(self[name].value() for name in self.fields if name.startswith("other_"))
-
     def about(self) -> Iterable[forms.BoundField]:
         """The fields that are not counts, in their order."""
         return [self[name] for name in ("honeydew", "ants", "mould", "not_examined", "note")]
@@ -308,35 +272,6 @@ class CheckInLookForm(PlainForm):
         """Everything but the counts, as the action takes it."""
         names = ("twigs", "method", "honeydew", "ants", "mould", "not_examined", "note")
         return {name: self.cleaned_data[name] for name in names}
-
-    def found(self) -> list[dict[str, Any]]:
-        """One finding for every stage that was counted and one for a second pest, as the action's input takes them."""
-        told = self.cleaned_data
-        stages = [
-            {
-                "stage": stage.value,
-                "live": told[f"live_{stage.value}"] or 0,
-                "dead": told[f"dead_{stage.value}"] or 0,
-                "organism": told["organism"],
-                "described_as": told["described_as"],
-                "where": told["where"],
-            }
-            for stage in Finding.Stage
-            if told[f"live_{stage.value}"] or told[f"dead_{stage.value}"]
-        ]
-        other = {name: told[f"other_{name}"] for name in ("live", "dead", "organism", "described_as")}
-        counted = other["live"] or other["dead"]
-        return (
-            [*stages, other | {"live": other["live"] or 0, "dead": other["dead"] or 0}] if counted else stages
-        )
-
-    def clean(self) -> dict[str, Any]:
-        """A second pest that is named was also counted."""
-        told = super().clean() or {}
-        named = told.get("other_organism") or told.get("other_described_as")
-        if named and not told.get("other_live") and not told.get("other_dead"):
-            self.add_error("other_live", "Write how many of it were counted, alive or dead.")
-        return told
 
 
 class PlaceForm(MoveForm):

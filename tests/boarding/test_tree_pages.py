@@ -16,7 +16,7 @@ from boarding.overviews.strips import StripSpan, WorkMark, days_of
 from boarding.overviews.tree import tree_page
 from nursery.actions.trees import retire_tag
 from nursery.models import Role
-from tests.factories import BenchFactory, PersonFactory, TreeFactory
+from tests.factories import BenchFactory, OrganismFactory, PersonFactory, TreeFactory
 from tests.scenes import Scene, Worked, at, do_work, drawn_tree, in_care, worked
 
 pytestmark = pytest.mark.django_db
@@ -266,7 +266,7 @@ def test_sixty_twigs_are_proposed(scene: Scene, grower: Client) -> None:
 def test_a_second_pest_is_counted_in_the_same_look(scene: Scene, grower: Client) -> None:
     address = reverse("look_add", args=[scene.tree.pk])
     told = typed(
-        live_adult="3", organism=str(scene.scale.pk), other_live="2", other_described_as="white wool"
+        live_adult="3", organism=str(scene.scale.pk), second_live="2", second_described_as="white wool"
     )
     grower.post(address, told)
     look = Look.objects.get()
@@ -275,9 +275,45 @@ def test_a_second_pest_is_counted_in_the_same_look(scene: Scene, grower: Client)
     assert list(found) == [(scene.scale.pk, "", "adult", 3), (None, "white wool", "mixed", 2)]
 
 
+def test_three_pests_at_their_stages_are_counted_in_one_look(scene: Scene, grower: Client) -> None:
+    mite = OrganismFactory(common_name="Spider mite")
+    told = typed(
+        live_crawler="4", live_adult="3", dead_adult="10", organism=str(scene.scale.pk), where="undersides"
+    )
+    told |= {
+        "second_live": "2",
+        "second_dead": "1",
+        "second_organism": str(mite.pk),
+        "second_stage": "settled",
+    }
+    told |= {"third_live": "6", "third_described_as": "white wool", "third_stage": "egg"}
+    answer = grower.post(reverse("look_add", args=[scene.tree.pk]), told, follow=True).content.decode()
+    assert "Written down: 15 alive on 60 twigs" in answer
+    look = Look.objects.get()
+    assert (look.live, look.dead) == (15, 11)  # 4 + 3 + 2 + 6 and 10 + 1
+    found = look.findings.order_by("pk").values_list(
+        "organism", "described_as", "stage", "live", "dead", "where"
+    )
+    assert list(found) == [
+        (scene.scale.pk, "", "crawler", 4, 0, "undersides"),
+        (scene.scale.pk, "", "adult", 3, 10, "undersides"),
+        (mite.pk, "", "settled", 2, 1, ""),
+        (None, "white wool", "egg", 6, 0, ""),
+    ]
+
+
+def test_a_further_pest_without_a_count_opens_its_own_fold_only(scene: Scene, grower: Client) -> None:
+    told = typed(third_described_as="sticky threads", third_live="some")
+    page = grower.post(reverse("look_add", args=[scene.tree.pk]), told).content.decode()
+    assert page.count('<details class="fold" open>') == 1
+    assert page.count("Write how many of it were counted") == 0  # the sentence at the count says enough
+    assert 'value="sticky threads"' in page
+    assert not Look.objects.exists()
+
+
 def test_a_second_pest_that_is_named_is_counted_too(scene: Scene, grower: Client) -> None:
     address = reverse("look_add", args=[scene.tree.pk])
-    page = grower.post(address, typed(other_described_as="white wool")).content.decode()
+    page = grower.post(address, typed(second_described_as="white wool")).content.decode()
     assert "Write how many of it were counted, alive or dead." in page
     assert '<details class="fold" open>' in page
     assert 'value="white wool"' in page
