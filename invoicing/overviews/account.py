@@ -8,6 +8,7 @@ from decimal import Decimal
 from invoicing.models import Invoice, Payment
 from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of
+from invoicing.overviews.waiting import left_out
 from nursery.models import Party
 from nursery.money import ZERO
 
@@ -33,6 +34,7 @@ class AccountPage:
     credit: Decimal
     unbilled: Drawn
     draft: Invoice | None
+    left_out: tuple[str, ...] = ()
 
     @property
     def balance(self) -> Decimal:
@@ -48,6 +50,7 @@ def account_page(party: Party, today: dt.date) -> AccountPage:
         credit=credit_of(party),
         unbilled=drawn_for(party, up_to_on=today, work_before=today),
         draft=Invoice.objects.filter(payer=party, issued_at=None).first(),
+        left_out=left_out(party, today),
     )
 
 

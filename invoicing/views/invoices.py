@@ -29,7 +29,7 @@ def invoice_draw_up(request: HttpRequest, pk: int) -> HttpResponse:
     draft = drafts.draw_up(payer=payer, up_to_on=up_to_on, at=clock.now(), by=viewer_of(request))
     messages.success(
         request,
-        "Drawn up from everything unbilled. Look it through; nothing is promised before it is issued.",
+        "Drawn up from all that can be billed now. Look it through; nothing is promised before it is issued.",
     )
     return redirect("invoice", draft.pk)
 

@@ -9,6 +9,7 @@ import time_machine
 from django.test import Client
 from django.urls import reverse
 
+from care.actions.entries import write_later
 from invoicing.actions.drafts import draw_up
 from invoicing.models import Invoice, Payment
 from nursery.models import Party, RateCard
@@ -155,6 +156,27 @@ def test_nothing_to_bill_is_said_on_the_page_one_came_from(office: Client, payer
         headers={"referer": account},
     )
     assert "Nothing of Nuala Brackenridge is unbilled up to 30 June 2026" in html(answer)
+
+
+def test_what_a_bill_of_today_leaves_out_is_said_beside_it(office: Client, payer: Party) -> None:
+    stay, grower = StayFactory(owner=payer), PersonFactory()
+    draft = draw_up(payer=payer, up_to_on=TODAY, at=NOW, by=PersonFactory(office=True))
+    pages = [reverse("invoice", args=[draft.pk]), reverse("account", args=[payer.pk])]
+    assert all("Not in it yet" not in html(office.get(page)) for page in pages)
+    EntryFactory(stay=stay, day=TODAY, quantity=95)
+    for name in ("Scrubbing", "Jetting"):  # the second lies beside the first, so a person has to confirm it
+        work = ActivityFactory(code=name.lower(), name=name)
+        told = {
+            "started_at": at(30, 8),
+            "stopped_at": at(30, 8, 15),
+            "why": "wet gloves",
+            "client_id": uuid.uuid4(),
+        }
+        write_later(person=grower, tree=stay.tree, activity=work, **told, at=NOW, by=grower)
+    for page in pages:
+        said = html(office.get(page))
+        assert "Work of today (1 h 50 min) is not in it: a day is billed when it is over." in said
+        assert "1 piece of work waits to be confirmed and can be billed only after that." in said
 
 
 def test_a_double_click_on_issue_issues_once(office: Client, payer: Party) -> None:
