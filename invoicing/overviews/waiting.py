@@ -10,12 +10,22 @@ from care.querysets import to_confirm
 from invoicing.overviews.facts import WORK_KINDS
 from invoicing.querysets import entries_unbilled
 from nursery import units
-from nursery.models import Party
+from nursery.models import Nursery, Party
 
 
 def left_out(payer: Party, today: dt.date) -> tuple[str, ...]:
     """Sentences for the desk, none when a bill drawn up now has everything. Three queries."""
     return tuple(_sentences(payer, today))
+
+
+def paper_lacks() -> tuple[str, ...]:
+    """What an invoice issued now would have to do without, as nobody has written it into the nursery's details.
+
+    Council Directive 2006/112/EC, Article 226 (3), asks for the supplier's VAT number on every invoice.
+    """
+    here = Nursery.here()
+    told = ((here.vat_number, "our VAT number"), (here.iban, "an account to pay to"))
+    return tuple(words for value, words in told if not value)
 
 
 def _sentences(payer: Party, today: dt.date) -> Iterator[str]:

@@ -12,7 +12,7 @@ from django.urls import reverse
 from care.actions.entries import write_later
 from invoicing.actions.drafts import draw_up
 from invoicing.models import Invoice, Payment
-from nursery.models import Party, RateCard
+from nursery.models import Nursery, Party, RateCard
 from tests.factories import PersonFactory, r1
 from tests.factories_invoicing import (
     ActivityFactory,
@@ -177,6 +177,16 @@ def test_what_a_bill_of_today_leaves_out_is_said_beside_it(office: Client, payer
         said = html(office.get(page))
         assert "Work of today (1 h 50 min) is not in it: a day is billed when it is over." in said
         assert "1 piece of work waits to be confirmed and can be billed only after that." in said
+
+
+def test_a_draft_says_what_the_nursery_has_not_written_of_itself(office: Client, payer: Party) -> None:
+    StayFactory(owner=payer)
+    draft = draw_up(payer=payer, up_to_on=TODAY, at=NOW, by=PersonFactory(office=True))
+    page = reverse("invoice", args=[draft.pk])
+    Nursery.objects.update(vat_number="", iban="")
+    assert "printed without our VAT number and without an account to pay to" in html(office.get(page))
+    Nursery.objects.update(vat_number="IE6433435F", iban="IE29AIBK93115212345678")
+    assert "printed without" not in html(office.get(page))
 
 
 def test_a_double_click_on_issue_issues_once(office: Client, payer: Party) -> None:
