@@ -12,6 +12,8 @@ from nursery.models import Party, Person
 from nursery.money import cents
 from nursery.refusals import Refused
 
+JUST_NOW = dt.timedelta(minutes=1)
+
 
 @transaction.atomic
 def record_payment(
@@ -27,11 +29,13 @@ def record_payment(
 ) -> Payment:
     """Write down money received. It goes to the invoice the payer named, else to the oldest open ones first.
 
-    Raises Refused: "no-amount", "future", "no-invoice", "other-payer", "settled".
+    Raises Refused: "no-amount", "future", "just-recorded", "no-invoice", "other-payer", "settled".
     """
+    Party.objects.select_for_update(no_key=True).get(pk=party.pk)
     _refuse_amount(amount)
     if on > clock.day_of(at):
         raise Refused("future", "Money cannot have come on a day that has not been.", "received_on")
+    _refuse_same_again(party, amount, on, way, reference, at)
     accounts = _named(invoice, party) if invoice else _oldest_first(party)
     payment = Payment.objects.create(
         party=party,
@@ -73,6 +77,27 @@ def set_off(*, account: InvoiceAccount, at: dt.datetime, on: dt.date) -> Decimal
     for holder in held.order_by("payment__received_on", "pk"):
         _allocate(holder, account, at)
     return account.paid_gross - before
+
+
+def _refuse_same_again(
+    party: Party, amount: Decimal, on: dt.date, way: str, reference: str, at: dt.datetime
+) -> None:
+    """A form fetched anew by the back button looks fresh; the same payment within a minute is the same press."""
+    same = Payment.objects.filter(
+        party=party,
+        amount_gross=amount,
+        received_on=on,
+        way=way,
+        reference=reference,
+        recorded_at__gt=at - JUST_NOW,
+    )
+    if same.exists():
+        raise Refused(
+            "just-recorded",
+            f"This very payment of {party} was recorded a moment ago; see the account. "
+            "If it came twice, give it another reference, or write it down in a minute.",
+            "amount",
+        )
 
 
 def _refuse_amount(amount: Decimal) -> None:

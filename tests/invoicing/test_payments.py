@@ -48,11 +48,15 @@ def june(payer: Party, may: Invoice, office: Person) -> Invoice:
 
 
 def pay(
-    payer: Party, amount: str, by: Person, invoice: Invoice | None = None, on: dt.date = JULY_10
+    payer: Party,
+    amount: str,
+    by: Person,
+    invoice: Invoice | None = None,
+    on: dt.date = JULY_10,
+    seconds: int = 0,
 ) -> Payment:
-    return record_payment(
-        party=payer, amount=D(amount), on=on, way="bank", at=at(10, month=7), by=by, invoice=invoice
-    )
+    when = at(10, month=7) + dt.timedelta(seconds=seconds)
+    return record_payment(party=payer, amount=D(amount), on=on, way="bank", at=when, by=by, invoice=invoice)
 
 
 def paid(invoice: Invoice) -> Decimal:
@@ -81,11 +85,24 @@ def test_the_purpose_named_by_the_payer_comes_first(
 
 
 def test_in_parts_until_it_is_settled(payer: Party, may: Invoice, office: Person) -> None:
-    for amount in ("30.00", "30.00", "7.04"):
-        pay(payer, amount, office)
+    for minute, amount in enumerate(("30.00", "30.00", "7.04")):
+        pay(payer, amount, office, seconds=minute * 60)
     account = InvoiceAccount.objects.get(invoice=may)
     assert (account.paid_gross, account.settled_on) == (D("67.04"), JULY_10)
     assert Allocation.objects.filter(invoice=may).count() == 3
+
+
+def test_the_same_payment_within_a_minute_is_the_same_press(
+    payer: Party, may: Invoice, office: Person
+) -> None:
+    pay(payer, "30.00", office)
+    with pytest.raises(Refused, match="recorded a moment ago") as refused:
+        pay(payer, "30.00", office, seconds=59)
+    assert (refused.value.code, refused.value.field) == ("just-recorded", "amount")
+    assert paid(may) == D("30.00")
+    pay(payer, "30.01", office, seconds=59)
+    pay(payer, "30.00", office, on=dt.date(2026, 7, 9), seconds=59)
+    assert Payment.objects.count() == 3
 
 
 def test_what_is_over_stays_as_credit_also_when_an_invoice_was_named(
@@ -171,8 +188,9 @@ class PaymentsAddUp(TestCase):
         bills = [
             an_issued_invoice(payer, on=dt.date(2026, 6, day), by=office, size_class=2) for day in (10, 20)
         ]
-        for amount in amounts:
-            record_payment(party=payer, amount=amount, on=JULY_10, way="bank", at=at(10, month=7), by=office)
+        for minute, amount in enumerate(amounts):
+            when = at(10, month=7) + dt.timedelta(minutes=minute)
+            record_payment(party=payer, amount=amount, on=JULY_10, way="bank", at=when, by=office)
         owed = sum((bill.gross - paid(bill) for bill in bills), D(0))
         assert owed - credit_of(payer) == sum((bill.gross for bill in bills), D(0)) - sum(amounts, D(0))
         assert list(account_rows(payer))[-1].balance == owed - credit_of(payer)
