@@ -131,7 +131,7 @@ def _plain(text: str) -> str:
 def _parts_of_address(address: str) -> tuple[str, str, str, str]:
     """Prefix, number and check character at the end of a scanned address, where none is ever left out."""
     match = re.search(
-        r"/t/([a-z]+)([0-9]{4,6})([0-9a-z])/?(?:[?#].*)?$", address.strip(), flags=re.IGNORECASE
+        r"/t/([a-z]+)-?([0-9]{4,6})-?([0-9a-z])/?(?:[?#].*)?$", address.strip(), flags=re.IGNORECASE
     )
     if match is None:
         raise TagUnreadable("This square code is not of a tree: scan the code on the tree's own tag.")

@@ -35,6 +35,7 @@ from nursery.tag_codes import (
         "0412-P",
         "412p",
         "https://trees.example/t/DN0412P",
+        "https://trees.example/t/DN-0412-P",
         "https://trees.example/t/DN0412P/",
         "HTTPS://TREES.EXAMPLE/T/DN0412P",
         "http://localhost:8000/t/DN0412P?from=label#top",
