@@ -1,55 +1,32 @@
 """The page Today: what is due, what is held up, what moves, what to look at. One list of lines for each question."""
 
 import datetime as dt
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from django.db.models import Count, Q, QuerySet
 
 from boarding.health import WORDS as STANDING_WORDS
-from boarding.models import Look, Occupancy, Stay, ZoneOverride
+from boarding.models import Look, Occupancy, ZoneOverride
 from boarding.overviews.benches import ZoneNow, benches_now, excepted, in_the_wrong_zone
-from boarding.overviews.gate import possible_verbs
 from boarding.overviews.uncollected import uncollected_on
-from boarding.querysets import every_hold_standing, gate_on, in_house, midnight
-from boarding.states import WORDS as STAY_WORDS
+from boarding.querysets import every_hold_standing, in_house, midnight
 from boarding.states import StayState
 from care import querysets
 from care.models import DueItem, ReminderMail, TimeEntry
 from care.overviews import due_lines
+from care.overviews.day_lines import Line, Verb, first_way_to, short_date, tags_of, tree_page
+from care.overviews.moving import moving
 from nursery import clock, jobs, overviews, slots, words
-from nursery.models import Person, Tag
+from nursery.models import Person
 from nursery.permissions import DESK, OWNER
 from nursery.ways import first_way, way
 
 MOST = 40
+POSTED = "stay_receive"  # begins a visit at once, so it is a button and no link
 HELD_UP = "today.held_up"
 SENDING = dt.timedelta(minutes=2)
 NEW_SINCE = dt.timedelta(days=1)
-
-
-@dataclass(frozen=True)
-class Verb:
-    """The one button of a line. With `fields` or `posts` it is a form that posts, otherwise a link."""
-
-    word: str
-    address: str
-    posts: bool = False
-    fields: tuple[tuple[str, str], ...] = ()
-
-
-@dataclass(frozen=True)
-class Line:
-    """One line: the margin (when), what it is about, more about it, the tree, the page behind it, its verb."""
-
-    margin: str
-    what: str
-    more: str = ""
-    tag: str = ""
-    tree: str = ""
-    tree_address: str = ""
-    address: str = ""
-    verb: Verb | None = None
 
 
 @dataclass(frozen=True)
@@ -88,7 +65,7 @@ def today(*, day: dt.date, now: dt.datetime, viewer: Person) -> Today:
         due=tuple(_due(day)),
         held_up=(*_to_confirm(viewer), *_held(now)),
         pieces=tuple(slots.pieces(HELD_UP, None, day, viewer)),
-        moving=tuple(_moving(day)),
+        moving=tuple(moving(day)),
         look_at=tuple(_look_at(day, now, viewer)),
         first_steps=tuple(overviews.still_to_do(overviews.first_steps(day, viewer))),
     )
@@ -136,11 +113,6 @@ def _due_margin(line: due_lines.DueLine) -> str:
     return {DueItem.Kind.TREAT: "treat", DueItem.Kind.LOOK: "look"}.get(DueItem.Kind(line.kind), "to do")
 
 
-def short_date(on: dt.date) -> str:
-    """'24 Nov', for the narrow margin."""
-    return f"{on.day} {words.MONTHS[on.month - 1][:3]}"
-
-
 def verb_of(line: due_lines.DueLine) -> Verb:
     """What does the item: the clock for a treatment, the look for a look, one press for anything else."""
     if line.kind == DueItem.Kind.TREAT and line.activity_pk:
@@ -156,12 +128,14 @@ def verb_of(line: due_lines.DueLine) -> Verb:
 
 def _to_confirm(viewer: Person) -> Iterator[Line]:
     waiting = querysets.to_confirm().order_by("started_at")
-    mine = waiting if viewer.role in DESK else waiting.filter(person=viewer)
-    for entry in mine[:MOST]:
+    mine = list((waiting if viewer.role in DESK else waiting.filter(person=viewer))[:MOST])
+    tags = tags_of(entry.tree_id for entry in mine)
+    for entry in mine:
         yield Line(
             margin=short_date(clock.day_of(entry.started_at)),
             what=_doubt_words(entry),
             more=f"{entry.activity}, {entry.person}, from {words.clock_time(clock.local(entry.started_at))}",
+            tag=tags.get(entry.tree_id, ""),
             tree=str(entry.tree),
             tree_address=tree_page(entry.tree_id),
             address=first_way_to("entry", entry.pk),
@@ -179,55 +153,19 @@ def _doubt_words(entry: TimeEntry) -> str:
 
 
 def _held(now: dt.datetime) -> Iterator[Line]:
-    for hold in every_hold_standing(now).select_related("tree").order_by("until_at", "pk")[:MOST]:
+    holds = list(every_hold_standing(now).select_related("tree").order_by("until_at", "pk")[:MOST])
+    tags = tags_of(hold.tree_id for hold in holds)
+    for hold in holds:
         until = f"until {words.moment(clock.local(hold.until_at))}" if hold.until_at else "until it is lifted"
         yield Line(
             margin="held",
             what=f"{hold.get_kind_display()}: {hold.reason}",
             more=until,
+            tag=tags.get(hold.tree_id, ""),
             tree=str(hold.tree),
             tree_address=tree_page(hold.tree_id),
             verb=Verb("See the tree", tree_page(hold.tree_id)),
         )
-
-
-# ---- moving ------------------------------------------------------------------------------------------------------
-
-
-def _moving(day: dt.date) -> Iterator[Line]:
-    late_in = Q(state=StayState.ANNOUNCED, expected_in_on__lte=day)
-    late_out = Q(state=StayState.IN_CARE, expected_out_on__lte=day)
-    at_the_gate = Q(state__in=[StayState.BEING_RECEIVED, StayState.READY])
-    stays = list(
-        gate_on(day).filter(late_in | late_out | at_the_gate).order_by("expected_out_on", "pk")[:MOST]
-    )
-    tags = tags_of(stay.tree_id for stay in stays)
-    for stay in stays:
-        yield Line(
-            margin=_when(stay),
-            what=STAY_WORDS[stay.lifeline].capitalize()
-            if stay.state != StayState.IN_CARE
-            else "Expected to go home",
-            more=str(stay.owner),
-            tag=tags.get(stay.tree_id, ""),
-            tree=str(stay.tree),
-            tree_address=tree_page(stay.tree_id),
-            verb=_gate_verb(stay),
-        )
-
-
-def _when(stay: Stay) -> str:
-    on = stay.expected_in_on if stay.state == StayState.ANNOUNCED else stay.expected_out_on
-    return short_date(on) if on else "in" if stay.state == StayState.BEING_RECEIVED else "out"
-
-
-def _gate_verb(stay: Stay) -> Verb:
-    if stay.state == StayState.BEING_RECEIVED and stay.visit_id:
-        return Verb("Go on receiving", way("visit", stay.visit_id) or first_way("gate"))
-    possible = next((verb for verb in possible_verbs(stay) if way(verb.url_name, stay.pk)), None)
-    if possible is not None:
-        return Verb(possible.word, way(possible.url_name, stay.pk) or "/")
-    return Verb("Go to the Gate", first_way("gate"))
 
 
 # ---- look at this ------------------------------------------------------------------------------------------------
@@ -364,22 +302,3 @@ def _jobs() -> Iterator[Line]:
     if count:
         what = "1 job was given up" if count == 1 else f"{count} jobs were given up"
         yield Line(margin="jobs", what=what, verb=Verb("See why", first_way("jobs_given_up")))
-
-
-# ---- ways --------------------------------------------------------------------------------------------------------
-
-
-def tree_page(pk: int) -> str:
-    """The page of a tree, the people behind it while it has no page of its own."""
-    return way("tree", pk) or way("tree_people", pk) or "/"
-
-
-def first_way_to(name: str, *args: int) -> str:
-    """An address of this app."""
-    return way(name, *args) or "/"
-
-
-def tags_of(trees: Iterable[int]) -> dict[int, str]:
-    """The live tag of each tree as people read it; one query."""
-    rows = Tag.objects.filter(tree__in=list(trees), retired_at=None)
-    return {tag.tree_id: tag.short for tag in rows}

@@ -11,6 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from boarding.actions.stays import announce
 from boarding.models import Stay
 from boarding.overviews.strips import StripSpan, marks_in
 from care import querysets, tasks
@@ -19,7 +20,7 @@ from care.actions.activities import USUAL, load_activities
 from care.models import Activity, DueItem, MaterialUse, ReminderMail, Retreatment, TimeEntry
 from nursery import slots
 from nursery.models import Person, Tree
-from tests.factories import PersonFactory, TagFactory, TreeFactory
+from tests.factories import OwnershipFactory, PersonFactory, TagFactory, TreeFactory
 from tests.factories_care import MaterialFactory, clocked, inspect, jet, scrub, written
 from tests.scenes import Scene, at, in_care
 
@@ -162,6 +163,17 @@ def test_today_shows_what_is_held_up_and_what_to_look_at(scene):
     assert "Reminder perhaps sent" in page
     press(signed_in(scene.proprietor), "reminder_seen", mail.pk)
     assert "Reminder perhaps sent" not in text(signed_in(scene.proprietor).get(reverse("today")))
+
+
+def test_an_announced_tree_is_received_from_today_by_a_button(scene):
+    tree = TreeFactory(owner=None)
+    OwnershipFactory(tree=tree, party=scene.owner)
+    stay = announce(owner=scene.owner, tree=tree, expected_in_on=NOW.date(), at=NOW, by=scene.grower)
+    client, address = signed_in(scene.grower), reverse("stay_receive", args=[stay.pk])
+    page = client.get(reverse("today")).content.decode()
+    assert f'action="{address}"' in page  # a link there would lead to a page that only takes buttons
+    assert f'href="{address}' not in page
+    assert client.post(address)["Location"].startswith("/visits/")
 
 
 def test_a_grower_is_shown_own_doubtful_clocks_and_no_mails(scene):
