@@ -1,12 +1,14 @@
 """What is not named is refused: a view that names no roles answers 403, whoever asks."""
 
 from collections.abc import Callable
+from http import HTTPStatus
 from typing import Any
 from urllib.parse import urlsplit
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
 from django.utils import timezone
 
 from nursery import clock
@@ -36,6 +38,7 @@ class RefuseUnnamed:
 class SayRefused:
     """Middleware: an action's "not possible now" that no form took up is said on the page one came from.
 
+    An address that only a button may call, typed or reloaded, says so too.
     A view behind @once is rolled back by then, so the same button may be pressed again.
     """
 
@@ -43,7 +46,12 @@ class SayRefused:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
+        answer = self.get_response(request)
+        if answer.status_code == HTTPStatus.METHOD_NOT_ALLOWED and request.method == "GET":
+            page = render(request, "405.html", status=answer.status_code)
+            page["Allow"] = answer["Allow"]
+            return page
+        return answer
 
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         """Back to the page the verb was pressed on, with the sentence."""

@@ -3,6 +3,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.test import Client
 from django.urls import include, path
+from django.views.decorators.http import require_POST
 
 from nursery.permissions import public
 
@@ -22,7 +23,18 @@ def takes(request: HttpRequest) -> HttpResponse:
     return HttpResponse("taken")
 
 
-pages = [path("breaks/", breaks), path("refuses/", refuses), path("takes/", takes)]
+@public
+@require_POST
+def writes(request: HttpRequest) -> HttpResponse:
+    return HttpResponse("written")
+
+
+pages = [
+    path("breaks/", breaks),
+    path("refuses/", refuses),
+    path("takes/", takes),
+    path("writes/", writes),
+]
 urlpatterns = [path("", include(pages))]
 
 
@@ -38,6 +50,7 @@ def _pages(settings):
     [
         ("/nowhere/", 404, "Nothing is written here."),
         ("/refuses/", 403, "it is kept for other people at work"),
+        ("/writes/", 405, "only takes what a button on a page sends"),
         ("/breaks/", 500, "Something broke on our side"),
     ],
 )
