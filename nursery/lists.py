@@ -1,5 +1,8 @@
 """The floor's lists as ruled tables."""
 
+import datetime as dt
+import re
+from collections.abc import Callable
 from typing import Any
 
 import django_tables2 as tables
@@ -8,6 +11,12 @@ from nursery import words
 from nursery.models import AuditRow, Job, Party, Person
 from nursery.tables import WIDE_ONLY, FigureColumn, RuledTable
 from nursery.templatetags.heelin import moment
+
+# How the trail keeps what is no plain text: ISO 8601 instants and days, checksums in hexadecimal, code words.
+INSTANT = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)")
+DAY = re.compile(r"\d{4}-\d\d-\d\d")
+CHECKSUM = re.compile(r"[0-9a-f]{64}")
+CODE = re.compile(r"[a-z]+(_[a-z]+)+")
 
 
 class PartyTable(RuledTable):
@@ -95,27 +104,39 @@ class TrailTable(RuledTable):
         """Each field before and after."""
         return changed_words(record)
 
-    value_change = render_change
+    def value_change(self, record: AuditRow) -> str:
+        """The same for a file, with whole checksums and instants."""
+        return changed_words(record, as_kept=True)
 
 
-def changed_words(row: AuditRow) -> str:
-    """'role: grower → office; phone: …'."""
+def changed_words(row: AuditRow, *, as_kept: bool = False) -> str:
+    """'role: grower → office; phone: …'; `as_kept` leaves every value as the row keeps it."""
+    said = str if as_kept else _shown
     names = dict.fromkeys([*row.before, *row.after])
     return "; ".join(
-        _one(name.replace("_", " "), row.before.get(name), row.after.get(name)) for name in names
+        _one(name.replace("_", " "), row.before.get(name), row.after.get(name), said) for name in names
     )
 
 
-def _one(name: str, before: Any, after: Any) -> str:
-    if before in (None, ""):
-        return f"{name}: {_shown(after)}"
-    return f"{name}: {_shown(before)} → {_shown(after)}"
+def _one(name: str, before: Any, after: Any, said: Callable[[Any], str]) -> str:
+    now = "nothing" if after in (None, "") else said(after)
+    return f"{name}: {now}" if before in (None, "") else f"{name}: {said(before)} → {now}"
 
 
 def _shown(value: Any) -> str:
+    """A kept value as people say it: a bool, an instant, a day, a code word; a checksum by its beginning."""
     if value in (None, ""):
         return "nothing"
-    return {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    text = str(value)
+    if INSTANT.fullmatch(text):
+        return moment(dt.datetime.fromisoformat(text))
+    if DAY.fullmatch(text):
+        return words.day(dt.date.fromisoformat(text))
+    if CHECKSUM.fullmatch(text):
+        return f"{text[:12]}…"
+    return text.replace("_", " ") if CODE.fullmatch(text) else text
 
 
 class JobTable(RuledTable):

@@ -10,7 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from nursery import jobs, kept_files, slots
+from nursery import audit, jobs, kept_files, slots
 from nursery.models import AuditRow, Bench, Consent, Nursery, Party, PartyLink, Person, Taxon, Tree
 from nursery.once import FIELD
 from nursery.slots import Piece
@@ -430,6 +430,25 @@ def test_the_audit_trail_narrows_by_person_thing_and_day(owner, office, signed_i
     ):  # fmt: skip
         page = browser.get(f"/audit-trail/?{query}").content.decode()
         assert ("wrote down a bench" in page) is there, query
+
+
+def test_the_audit_trail_says_values_as_people_do_and_keeps_them_whole_in_the_file(owner, signed_in):
+    NurseryFactory()
+    after = {
+        "stopped_at": "2026-06-25T09:37:00Z",
+        "left_on": "2026-06-03",
+        "state": "handed_back",
+        "sha256": "ab" * 32,
+    }
+    audit.record(by=owner, at=NOON, verb="tried", subject=owner, before={"state": "in_care"}, after=after)
+    page = signed_in(owner).get("/audit-trail/").content.decode()
+    assert "state: in care → handed back" in page
+    assert "stopped at: Thu 25 June 2026, 10:37" in page  # in Dublin, an hour ahead of UTC in June
+    assert "left on: Wed 3 June 2026" in page
+    assert "sha256: abababababab…" in page
+    file = signed_in(owner).get("/audit-trail/?csv=1").content.decode()
+    assert "sha256: " + "ab" * 32 in file
+    assert "stopped at: 2026-06-25T09:37:00Z" in file
 
 
 def test_the_audit_trail_costs_the_same_with_more_rows(owner, signed_in, django_assert_max_num_queries):
