@@ -10,8 +10,8 @@ from django.urls import reverse
 from care import querysets
 from care.actions.clocks import TAKE_BACK
 from care.models import Activity, TimeEntry
+from care.overviews.day_lines import tags_of
 from care.overviews.due_lines import one_line
-from care.overviews.today import tags_of
 from nursery import clock, words
 from nursery.models import Person, Tree
 

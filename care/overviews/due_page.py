@@ -4,8 +4,9 @@ import datetime as dt
 from dataclasses import dataclass
 
 from care.models import DueItem
+from care.overviews.day_lines import Verb
 from care.overviews.due_lines import DueLine, lines
-from care.overviews.today import Verb, verb_of
+from care.overviews.today import verb_of
 from care.states import DUE_WORDS, DueState
 
 

@@ -23,7 +23,6 @@ from nursery.permissions import DESK, OWNER
 from nursery.ways import first_way, way
 
 MOST = 40
-POSTED = "stay_receive"  # begins a visit at once, so it is a button and no link
 HELD_UP = "today.held_up"
 SENDING = dt.timedelta(minutes=2)
 NEW_SINCE = dt.timedelta(days=1)

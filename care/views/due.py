@@ -11,8 +11,8 @@ from care.actions import due as actions
 from care.forms.due import DueForm, FallAwayForm, PutOffForm, RetreatmentForm
 from care.forms.work import WhyForm
 from care.models import DueItem, Retreatment
+from care.overviews.day_lines import tree_page
 from care.overviews.due_page import due_page
-from care.overviews.today import tree_page
 from nursery import clock
 from nursery.forms.fields import refusals_in
 from nursery.models import Tree

@@ -9,7 +9,7 @@ from care.actions import materials as actions
 from care.forms.materials import MaterialForm, UseForm
 from care.forms.work import WhyForm
 from care.models import Material, MaterialUse
-from care.overviews.today import tree_page
+from care.overviews.day_lines import tree_page
 from care.tables.materials import MaterialTable
 from nursery import clock
 from nursery.csv_answers import csv_answer, csv_wanted
