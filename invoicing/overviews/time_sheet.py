@@ -74,4 +74,6 @@ def _pieces(labour: Sequence[LedgerEntry]) -> dict[Group, list[Piece]]:
 
 
 def _how(entry: TimeEntry) -> str:
-    return {"touched": "touched", "scanned": "scanned", "written": "written later"}[entry.source]
+    return {"touched": "by the clock", "scanned": "by the clock, scanned", "written": "written later"}[
+        entry.source
+    ]

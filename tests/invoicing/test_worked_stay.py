@@ -54,9 +54,9 @@ def test_each_line_says_which_facts_made_it() -> None:
     (tree,) = invoice_page(draft, dt.date(2026, 6, 29)).trees
     told = {one.line.kind + one.line.words[:5]: [fact.words for fact in one.facts] for one in tree.lines}
     assert told["labourScrub"] == [
-        "95 min charged: Aoife 08:00\N{EN DASH}09:37, touched",
-        "65 min charged: Aoife 08:00\N{EN DASH}09:03, touched",
-        "30 min charged: Aoife 08:00\N{EN DASH}08:28, touched",
+        "95 min charged: Aoife 08:00\N{EN DASH}09:37, by the clock",
+        "65 min charged: Aoife 08:00\N{EN DASH}09:03, by the clock",
+        "30 min charged: Aoife 08:00\N{EN DASH}08:28, by the clock",
     ]
     assert told["isolationIsola"][:2] == ["received by Aoife", "owner agreed to the isolation surcharge"]
     assert told["isolationIsola"][2].endswith("until Wed 24 June 2026")
