@@ -13,7 +13,12 @@ from care.models import LedgerEntry, TimeEntry
 from invoicing.models import InvoiceAccount
 from invoicing.overviews.drawn import drawn_for_tree
 
-ENDED = (StayState.HANDED_BACK, StayState.REMAINS_HANDED_OVER, StayState.REMAINS_DISPOSED)
+ENDED = (
+    StayState.HANDED_BACK,
+    StayState.REMAINS_HANDED_OVER,
+    StayState.REMAINS_DISPOSED,
+    StayState.DISPOSED_UNDER_NOTICE,
+)
 ONE_DAY = dt.timedelta(days=1)
 
 

@@ -63,6 +63,23 @@ def test_nor_does_one_that_never_began_or_whose_remains_are_here(state: StayStat
     assert closing_of(StayFactory(state=state), JUNE_30) is None
 
 
+@pytest.mark.parametrize(
+    "state", [StayState.REMAINS_HANDED_OVER, StayState.REMAINS_DISPOSED, StayState.DISPOSED_UNDER_NOTICE]
+)
+def test_every_other_end_of_a_stay_closes_it_too(state: StayState) -> None:
+    owner = a_customer()
+    ended = {"died_at": at(20)} if state is not StayState.DISPOSED_UNDER_NOTICE else {}
+    stay = StayFactory(owner=owner, tree=a_tree_of(owner), state=state, left_at=at(29), **ended)
+    told = closing_of(stay, JUNE_30)
+    assert told is not None
+    assert told.sentences == ("its keeping is not billed to the end",)
+    billed(owner, PersonFactory(office=True))
+    stay.refresh_from_db()
+    after = closing_of(stay, JUNE_30)
+    assert after is not None
+    assert (after.sentences, len(after.bills)) == ((), 1)
+
+
 def test_unbilled_then_open_then_closed(worked: WorkedStay) -> None:
     before = closing_of(worked.stay, JUNE_30)
     assert before is not None
