@@ -36,9 +36,7 @@ check_in: list[URLPattern | URLResolver] = [
 ]
 verbs: list[URLPattern | URLResolver] = [
     path("stays/<int:pk>/receive/", gate.stay_receive, name="stay_receive"),
-    path("stays/<int:pk>/ready/", lifeline.stay_ready, name="stay_ready"),
     path("stays/<int:pk>/take-back/", lifeline.stay_take_back, name="stay_take_back"),
-    path("stays/<int:pk>/send-away/", lifeline.stay_send_away, name="stay_send_away"),
     path("stays/<int:pk>/bring-back/", lifeline.stay_bring_back, name="stay_bring_back"),
     path("stays/<int:pk>/turn-away/", lifeline.stay_turn_away, name="stay_turn_away"),
     path("stays/<int:pk>/never-came/", lifeline.stay_never_came, name="stay_never_came"),
@@ -46,7 +44,6 @@ verbs: list[URLPattern | URLResolver] = [
     path("stays/<int:pk>/remains-over/", lifeline.stay_remains_over, name="stay_remains_over"),
     path("stays/<int:pk>/remains-gone/", lifeline.stay_remains_gone, name="stay_remains_gone"),
     path("stays/<int:pk>/notice/", uncollected.notice_send, name="notice_send"),
-    path("stays/<int:pk>/dispose/", lifeline.stay_dispose, name="stay_dispose"),
     path("stays/<int:pk>/free-night/", lifeline.stay_free_night, name="stay_free_night"),
     path("stays/<int:pk>/expected/", lifeline.stay_expected, name="stay_expected"),
     path("stays/<int:pk>/isolation/", lifeline.stay_isolation, name="stay_isolation"),

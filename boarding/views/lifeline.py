@@ -176,8 +176,8 @@ ISOLATION = Page(
 )
 
 
-def _answer(request: HttpRequest, pk: int, page: Page) -> HttpResponse:
-    """Show the verb's page, or do the verb and lead back to the stay."""
+def answer(request: HttpRequest, pk: int, page: Page) -> HttpResponse:
+    """Show the verb's page, or do the verb and lead back to the stay. Pages of an upper app may answer by it."""
     stay = get_object_or_404(Stay.objects.select_related("tree", "owner"), pk=pk)
     extra = {"benches": querysets.benches_open_on(clock.today())} if page.form is BackForm else {}
     form = page.form(request.POST if request.method == "POST" else None, **extra)
@@ -213,25 +213,9 @@ def _not_now(stay: Stay, page: Page) -> str:
 @permitted(*EVERYONE_AT_WORK)
 @require_http_methods(["GET", "POST"])
 @once
-def stay_ready(request: HttpRequest, pk: int) -> HttpResponse:
-    """Ready for collection."""
-    return _answer(request, pk, READY)
-
-
-@permitted(*EVERYONE_AT_WORK)
-@require_http_methods(["GET", "POST"])
-@once
 def stay_take_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Back into care at the last moment."""
-    return _answer(request, pk, TAKE_BACK)
-
-
-@permitted(*EVERYONE_AT_WORK)
-@require_http_methods(["GET", "POST"])
-@once
-def stay_send_away(request: HttpRequest, pk: int) -> HttpResponse:
-    """Out of the nursery within the stay."""
-    return _answer(request, pk, SEND_AWAY)
+    return answer(request, pk, TAKE_BACK)
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -239,7 +223,7 @@ def stay_send_away(request: HttpRequest, pk: int) -> HttpResponse:
 @once
 def stay_bring_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Back from an absence."""
-    return _answer(request, pk, BRING_BACK)
+    return answer(request, pk, BRING_BACK)
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -247,7 +231,7 @@ def stay_bring_back(request: HttpRequest, pk: int) -> HttpResponse:
 @once
 def stay_turn_away(request: HttpRequest, pk: int) -> HttpResponse:
     """Not taken in."""
-    return _answer(request, pk, TURN_AWAY)
+    return answer(request, pk, TURN_AWAY)
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -255,7 +239,7 @@ def stay_turn_away(request: HttpRequest, pk: int) -> HttpResponse:
 @once
 def stay_never_came(request: HttpRequest, pk: int) -> HttpResponse:
     """An announced tree that did not come."""
-    return _answer(request, pk, NEVER_CAME)
+    return answer(request, pk, NEVER_CAME)
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -263,7 +247,7 @@ def stay_never_came(request: HttpRequest, pk: int) -> HttpResponse:
 @once
 def stay_death(request: HttpRequest, pk: int) -> HttpResponse:
     """It died in care."""
-    return _answer(request, pk, DEATH)
+    return answer(request, pk, DEATH)
 
 
 @permitted(*DESK)
@@ -271,7 +255,7 @@ def stay_death(request: HttpRequest, pk: int) -> HttpResponse:
 @once
 def stay_remains_over(request: HttpRequest, pk: int) -> HttpResponse:
     """The remains go home."""
-    return _answer(request, pk, REMAINS_OVER)
+    return answer(request, pk, REMAINS_OVER)
 
 
 @permitted(*OWNER)
@@ -279,15 +263,7 @@ def stay_remains_over(request: HttpRequest, pk: int) -> HttpResponse:
 @once
 def stay_remains_gone(request: HttpRequest, pk: int) -> HttpResponse:
     """The remains are disposed of with consent."""
-    return _answer(request, pk, REMAINS_GONE)
-
-
-@permitted(*OWNER)
-@require_http_methods(["GET", "POST"])
-@once
-def stay_dispose(request: HttpRequest, pk: int) -> HttpResponse:
-    """The last resort with a tree that nobody fetches."""
-    return _answer(request, pk, DISPOSE)
+    return answer(request, pk, REMAINS_GONE)
 
 
 @permitted(*DESK)
@@ -295,7 +271,7 @@ def stay_dispose(request: HttpRequest, pk: int) -> HttpResponse:
 @once
 def stay_free_night(request: HttpRequest, pk: int) -> HttpResponse:
     """A night that is not charged."""
-    return _answer(request, pk, FREE_NIGHT)
+    return answer(request, pk, FREE_NIGHT)
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -303,7 +279,7 @@ def stay_free_night(request: HttpRequest, pk: int) -> HttpResponse:
 @once
 def stay_expected(request: HttpRequest, pk: int) -> HttpResponse:
     """Another day of collection."""
-    return _answer(request, pk, EXPECTED)
+    return answer(request, pk, EXPECTED)
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -311,7 +287,7 @@ def stay_expected(request: HttpRequest, pk: int) -> HttpResponse:
 @once
 def stay_isolation(request: HttpRequest, pk: int) -> HttpResponse:
     """The owner agreed to the surcharge."""
-    return _answer(request, pk, ISOLATION)
+    return answer(request, pk, ISOLATION)
 
 
 @permitted(*DESK)
@@ -319,7 +295,7 @@ def stay_isolation(request: HttpRequest, pk: int) -> HttpResponse:
 @once
 def stay_price(request: HttpRequest, pk: int) -> HttpResponse:
     """The agreed price of a class 5 tree."""
-    return _answer(request, pk, AGREED_PRICE)
+    return answer(request, pk, AGREED_PRICE)
 
 
 @permitted(*DESK)

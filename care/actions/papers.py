@@ -11,8 +11,8 @@ from boarding.health import WORDS, Standing
 from boarding.models import Handback, Look, Stay
 from boarding.overviews.health import none_seen_last, standing_at
 from boarding.states import StayState
-from care import querysets
 from care.actions.due import end_care
+from care.actions.leaving import refuse_running_clock
 from care.documents import certificate_words, handback_words, next_look_over, organisms_found
 from care.models import Certificate, CertificateWithdrawal, DueItem, HandbackReport
 from care.overviews import papers as drawn
@@ -39,7 +39,7 @@ def give_back(
     What was still due for the tree falls away. `next_look_on` is four weeks on when nobody says otherwise.
     Refused besides: "clock-running", "wire-date", "look-date", and what `sign_certificate` refuses.
     """
-    _refuse_running_clock(stay.tree)
+    refuse_running_clock(stay.tree)
     if certificate:
         sign_certificate(stay=stay, at=at, by=by)
     handback = hand_back(stay=stay, at=at, by=by, **handing)
@@ -54,16 +54,6 @@ def give_back(
     )
     end_care(tree=handback.stay.tree, why=f"Handed back on {words.day(on)}", at=at, by=by)
     return handback
-
-
-def _refuse_running_clock(tree: Tree) -> None:
-    running = querysets.running_on(tree)
-    if running:
-        raise Refused(
-            "clock-running",
-            f"A clock still runs on this tree: {running.person}, {running.activity.name.lower()}. "
-            "Stop it first, so that its minutes are on record before the tree leaves.",
-        )
 
 
 @transaction.atomic
