@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
+from boarding.overviews import open_stay_of
+from boarding.states import IN_HOUSE
 from care import querysets
 from care.models import DueItem, LedgerEntry, MaterialUse, Retreatment, TimeEntry
 from care.overviews import due_lines
@@ -44,7 +46,7 @@ class WorkLine:
 
 @dataclass(frozen=True)
 class TreeCare:
-    """What care knows of one tree."""
+    """What care knows of one tree; `is_here` whether it can be worked on."""
 
     tree: Tree
     work: tuple[WorkLine, ...]
@@ -52,7 +54,7 @@ class TreeCare:
     ended: tuple[DueItem, ...]
     rules: tuple[Retreatment, ...]
     materials: tuple[MaterialUse, ...]
-    may_add: bool
+    is_here: bool
 
 
 def entry_page(entry: TimeEntry, viewer: Person) -> EntryPage:
@@ -83,8 +85,17 @@ def tree_care(tree: Tree, day: dt.date) -> TreeCare:
         ended=tuple(ended[:MOST]),
         rules=tuple(Retreatment.objects.filter(tree=tree, ended_at=None).select_related("activity")),
         materials=tuple(_materials(tree)[:MOST]),
-        may_add=True,
+        is_here=_is_here(tree, day),
     )
+
+
+def _is_here(tree: Tree, day: dt.date) -> bool:
+    """In the house, or a tree of the nursery's own: nobody is offered work on a tree that went home."""
+    stay = open_stay_of(tree)
+    if stay is not None:
+        return stay.lifeline in IN_HOUSE
+    owned = querysets.owner_on(tree, day)
+    return owned is None or owned.party_id is None
 
 
 def work_lines(entries: QuerySet[TimeEntry]) -> list[WorkLine]:

@@ -1,4 +1,4 @@
-"""No tree is made ready, sent away or disposed of while a clock runs on it."""
+"""No tree is made ready, sent away or disposed of while a clock runs on it; one that left is offered no more care."""
 
 import uuid
 
@@ -11,10 +11,11 @@ from boarding.models import Absence
 from boarding.states import StayState
 from care.actions.clocks import start_clock, stop_clock
 from care.actions.leaving import dispose_under_notice, make_ready, send_away
+from care.actions.papers import give_back
 from care.models import TimeEntry
 from nursery.refusals import Refused
 from tests.factories_care import scrub
-from tests.scenes import Scene, at, in_care
+from tests.scenes import Scene, at, in_care, worked
 
 pytestmark = pytest.mark.django_db
 
@@ -65,3 +66,37 @@ def test_the_page_keeps_what_was_typed_and_says_why_not(scene: Scene) -> None:
     assert answer.status_code == 200
     assert "A clock still runs on this tree" in page
     assert "The autumn show" in page
+
+
+# ---- after it left -----------------------------------------------------------------------------------------------
+
+OFFERS = ("clock", "material_use", "retreatment")
+
+
+def offered(scene: Scene) -> list[str]:
+    """Which kinds of care the page of the tree offers."""
+    client = Client()
+    client.force_login(scene.grower)
+    page = client.get(reverse("tree", args=[scene.tree.pk])).content.decode()
+    pk = scene.tree.pk
+    ways = (
+        f"{reverse('clock')}?tree={pk}",
+        reverse("material_use", args=[pk]),
+        reverse("retreatment", args=[pk]),
+    )
+    return [name for name, way in zip(OFFERS, ways, strict=True) if f'href="{way}"' in page]
+
+
+@time_machine.travel(at(29, 16), tick=False)
+def test_a_tree_is_offered_care_until_it_went_home() -> None:
+    story = worked()
+    assert offered(story) == ["clock", "material_use", "retreatment"]
+    give_back(**story.handing())
+    assert offered(story) == []
+
+
+@time_machine.travel(at(27), tick=False)
+def test_nor_is_a_tree_that_is_away(scene: Scene) -> None:
+    stop(scene)
+    send_away(stay=scene.stay, reason="A show", place_kept=True, at=at(26, 15), by=scene.grower)
+    assert offered(scene) == []
