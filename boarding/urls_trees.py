@@ -15,5 +15,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("trees/<int:pk>/notifiable/movements/", suspicion.movements, name="movements"),
     path("stays/<int:pk>/", trees.stay, name="stay"),
     path("stays/<int:pk>/then-and-now/", photos.report_now, name="then_and_now"),
+    path("stays/<int:pk>/then-and-now/photos/", photos.photos_now, name="photos_now"),
     path("stays/<int:pk>/then-and-now/<str:angle>/", photos.photo_now, name="photo_now"),
 ]

@@ -130,6 +130,7 @@ movements               in 403 200 200 |  in 403 405 405
 photos                  in 200 200 200 |  in 405 405 405
 stay                    in 200 200 200 |  in 405 405 405
 then_and_now            in 200 200 200 |  in 200 200 200
+photos_now              in 200 200 200 |  in 405 405 405
 photo_now               in 405 405 405 |  in 422 422 422
 today                   in 200 200 200 |  in 405 405 405
 activities_begin        in 200 200 200 |  in 405 405 405

@@ -53,10 +53,43 @@ def report_now(request: HttpRequest, pk: int) -> HttpResponse:
             told: dict[str, Any] = {"at": clock.now(), "by": viewer_of(request)}
             report = reports.begin_report(stay=stay, kind=HANDBACK, **told)
             reports.write_report(report=report, fields=form.written(), parts=form.grades(), **told)
-            return redirect(f"{reverse('then_and_now', args=[pk])}?kept=1")
-    return render(
-        request, "boarding/then_and_now.html", _page(stay, both, form, request.GET.get("angle", ""))
-    )
+            return redirect(_onward(request, pk))
+    return render(request, "boarding/then_and_now.html", _page(stay, both, form))
+
+
+def _onward(request: HttpRequest, pk: int) -> str:
+    """To the photos when that button kept the form, so that nothing typed is lost on the way."""
+    wanted = request.POST.get("to_photo", "")
+    if wanted == "any" or wanted in Angle.values:
+        return f"{reverse('photos_now', args=[pk])}?angle={wanted}"
+    return f"{reverse('then_and_now', args=[pk])}?kept=1"
+
+
+@permitted(*EVERYONE_AT_WORK)
+@require_safe
+def photos_now(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take the same angles again, one after the other."""
+    return _photos(request, _stay(pk), request.GET.get("angle", ""))
+
+
+def _photos(
+    request: HttpRequest, stay: Stay, angle: str, refused: str = "", status: int = 200
+) -> HttpResponse:
+    both = then_and_now(stay)
+    chosen = angle if angle in Angle.values else _after(both, "")
+    page = {
+        "stay": stay,
+        "tag": tag_of(stay.tree),
+        "both": both,
+        "angle": next((one for one in both.angles if one.angle == chosen), None),
+        "frozen": _frozen(both),
+        "refused": refused,
+    }
+    return render(request, "boarding/photos_now.html", page, status=status)
+
+
+def _frozen(both: ThenAndNow) -> bool:
+    return both.now is not None and both.now.finished_at is not None
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -71,12 +104,8 @@ def photo_now(request: HttpRequest, pk: int, angle: str) -> HttpResponse:
         try:
             _keep(request, stay, angle)
         except Refused as refused:
-            both = then_and_now(stay)
-            page = _page(stay, both, HandbackReportForm(initial=_so_far(both)), angle)
-            return render(
-                request, "boarding/then_and_now.html", page | {"refused": refused.sentence}, status=422
-            )
-    return redirect(f"{reverse('then_and_now', args=[pk])}?angle={_after(then_and_now(stay), angle)}#photos")
+            return _photos(request, stay, angle, refused.sentence, status=422)
+    return redirect(f"{reverse('photos_now', args=[pk])}?angle={_after(then_and_now(stay), angle)}")
 
 
 @transaction.atomic
@@ -98,17 +127,15 @@ def _stay(pk: int) -> Stay:
     return get_object_or_404(Stay.objects.select_related("tree__taxon", "owner"), pk=pk)
 
 
-def _page(stay: Stay, both: ThenAndNow, form: HandbackReportForm, angle: str) -> dict[str, Any]:
+def _page(stay: Stay, both: ThenAndNow, form: HandbackReportForm) -> dict[str, Any]:
     fields = dict(zip([row.part for row in both.parts], form.graded(), strict=True))
-    chosen = angle if angle in Angle.values else _after(both, "")
     return {
         "stay": stay,
         "tag": tag_of(stay.tree),
         "both": both,
         "form": form,
         "rows": [(row, *fields[row.part]) for row in both.parts],
-        "angle": next((one for one in both.angles if one.angle == chosen), None),
-        "frozen": both.now is not None and both.now.finished_at is not None,
+        "frozen": _frozen(both),
         "back": way("handback", stay.pk) or reverse("tree", args=[stay.tree_id]),
     }
 

@@ -395,12 +395,25 @@ def test_what_is_seen_now_is_kept(grower: Client) -> None:
     assert "<b>worse</b>" in grower.get(address).content.decode()
 
 
+@pytest.mark.parametrize("wanted", ["front", "any"])
+def test_the_way_to_the_photos_keeps_what_was_typed(grower: Client, wanted: str) -> None:
+    story = worked(ready=False)
+    page = reverse("then_and_now", args=[story.stay.pk])
+    assert f'form="report" name="to_photo" value="{wanted}"' in grower.get(page).content.decode()
+    answer = grower.post(
+        page, {"light": "lamp", "note_twigs": "one more", "grade_twigs": "2", "to_photo": wanted}
+    )
+    assert answer.url == reverse("photos_now", args=[story.stay.pk]) + f"?angle={wanted}"
+    assert "Take the photo: Front" in grower.get(answer.url).content.decode()
+    assert 'value="one more"' in grower.get(page).content.decode()
+
+
 def test_a_photo_of_the_same_angle_is_kept_and_a_bad_one_gets_its_sentence(grower: Client) -> None:
     story = worked(ready=False)
     address = reverse("photo_now", args=[story.stay.pk, "front"])
     picture = SimpleUploadedFile("tree.png", drawn_tree(9, "handback"), content_type="image/png")
     answer = grower.post(address, {"photo": picture})
-    assert answer.headers["Location"].endswith("?angle=trunk#photos")
+    assert answer.headers["Location"] == reverse("photos_now", args=[story.stay.pk]) + "?angle=trunk"
     assert Photo.objects.get(report__kind="handback").angle == "front"
     answer = grower.post(
         address, {"photo": SimpleUploadedFile("tree.png", b"no picture", content_type="image/png")}
