@@ -136,6 +136,7 @@ def test_a_signature_outlives_a_refused_handback(visitor, stay, people, wall_clo
     drawn = page.locator("[name=drawing]").input_value()
     steps.press(page, "Hand back")
     expect(page.locator(".error").first).to_be_visible()
+    expect(page.locator(".signature[data-shown-again]")).to_be_visible()  # the picture loads after the page
     expect(page.locator("[name=drawing]")).to_have_value(drawn)
     assert page.evaluate(INK_ON_CANVAS) > 100
     page.locator("[name=tag_typed]").fill(tag_of(stay.tree).printed)

@@ -67,6 +67,7 @@ function start(box) {
       pen.drawImage(picture, 0, 0, canvas.clientWidth, canvas.clientHeight);
       drawn = true;
       kept.value = before;
+      box.dataset.shownAgain = "";
     });
     picture.src = before;
   }
