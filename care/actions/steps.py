@@ -82,11 +82,18 @@ def reason_given(why: str, field: str = "why") -> str:
 
 
 def require_workable(tree: Tree, instant: dt.datetime) -> None:
-    """Refused for a customer's tree that was not in the nursery's hands on the day of the work."""
+    """Refused for a tree that was not in the nursery's hands on the day of the work: a customer's outside its stay,
+    and any tree before the day it was first written down."""
     if querysets.stay_at(tree, instant) is not None:
         return
     owner = querysets.owner_on(tree, clock.day_of(instant))
-    if owner is not None and owner.party_id is not None:
+    if owner is None:
+        raise Refused(
+            "not-here",
+            f"{tree} was not known here on that day: write the work on a day on which it was in care.",
+            field="tree",
+        )
+    if owner.party_id is not None:
         raise Refused(
             "not-here",
             f"{tree} of {owner.party} was not in the nursery's care at that time: receive it at the Gate first.",

@@ -29,6 +29,25 @@ class MaterialForm(RowForm):
             "vat_key": "A setting to be confirmed by an accountant.",
         }
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk is None:
+            self.initial["base_quantity"] = (
+                ""  # asked, not guessed: 22.00 for 1 g is a thousand times too dear
+            )
+
+    def clean(self) -> dict[str, Any]:
+        """Small units are priced by the thousand."""
+        told = super().clean() or {}
+        small = told.get("unit") in (Material.Unit.GRAM, Material.Unit.MILLILITRE)
+        if small and told.get("base_quantity") == 1:
+            unit = Material.Unit(told["unit"]).label
+            self.add_error(
+                "base_quantity",
+                f"{told.get('cost_net', 'This cost')} for 1 {unit}? Write 1000 for a cost per 1000 {unit}.",
+            )
+        return told
+
 
 class MaterialField(forms.ModelChoiceField):
     """Materials with their units."""

@@ -303,6 +303,15 @@ def test_work_on_the_wrong_tree_goes_to_the_right_one_and_both_histories_say_so(
     ).exists()
 
 
+def test_no_work_is_written_for_a_day_before_the_tree_came(scene):
+    """It is a customer's tree, not the nursery's own stock, although nobody owned it here that day."""
+    scene.tree.ownerships.update(since_on=dt.date(2026, 6, 3))  # written down on the day it came
+    with pytest.raises(Refused, match="was not known here on that day") as refused:
+        written(scene.grower, scene.tree, scrub(), at(2, 7), 60, at=at(4, 9))
+    assert (refused.value.code, refused.value.field) == ("not-here", "tree")
+    assert not TimeEntry.objects.exists()
+
+
 def test_work_goes_to_no_tree_that_was_not_here(scene):
     entry = clocked(scene.grower, scene.tree, scrub(), at(4, 7), 47)
     with pytest.raises(Refused) as refused:

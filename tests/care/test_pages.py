@@ -498,6 +498,16 @@ def test_an_item_falls_away_by_its_page(scene):
     assert DueItem.objects.get().closed_why == "sold"
 
 
+@pytest.mark.parametrize(("quantity", "says"), [("1", "22.00 for 1 g? Write 1000"), ("", "Write")])
+def test_for_how_many_grams_a_cost_is_meant_is_asked_and_not_guessed(scene, quantity, says):
+    desk = signed_in(office())
+    assert desk.get(reverse("material_add")).context["form"]["base_quantity"].value() in ("", None)
+    told = {"name": "Wire 2 mm", "unit": "g", "base_quantity": quantity, "vat_key": "S", "cost_net": "22.00"}
+    form = press(desk, "material_add", **told).context["form"]
+    assert says in form.errors["base_quantity"][0]
+    assert form["name"].value() == "Wire 2 mm"
+
+
 def test_materials_are_kept_by_the_desk_and_used_by_everybody(scene):
     desk = signed_in(office())
     fields = {"name": "Wire 2 mm", "unit": "g", "base_quantity": "1000", "vat_key": "S"}
