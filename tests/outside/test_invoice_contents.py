@@ -86,7 +86,8 @@ def test_every_figure_of_the_worked_stay_is_read_back(private: str) -> None:
 def test_the_annex_says_who_worked_when_and_how_it_was_recorded(private: str) -> None:
     annex = private.split("Annex: time sheet")[1]
     rows = re.findall(
-        r"(\w{3} \d+ June) (Scrubbing|Jetting|Inspection) (\d\d:\d\d) (\d\d:\d\d) (\d+) (\w+) by the clock", annex
+        r"(\w{3} \d+ June) (Scrubbing|Jetting|Inspection) (\d\d:\d\d) (\d\d:\d\d) (\d+) (\w+) by the clock",
+        annex,
     )
     assert rows == [
         ("Thu 4 June", "Scrubbing", "08:00", "09:37", "95", "Aoife"),
