@@ -13,6 +13,8 @@ from boarding.states import IN_CUSTODY, IN_HOUSE, OPEN, StayState
 from nursery import clock, periods, words
 from nursery.models import Bench, RateCard, Tree
 
+AHEAD = dt.timedelta(days=7)  # how far the gate looks ahead for trees that go home
+
 
 def midnight(day: dt.date) -> dt.datetime:
     """The instant at which the day begins at the nursery."""
@@ -51,14 +53,14 @@ def touching(period: periods.Period) -> QuerySet[Stay]:
 
 
 def gate_on(day: dt.date) -> QuerySet[Stay]:
-    """What the gate looks at: announced, being received, ready, expected out soon or overdue, left today."""
+    """What the gate looks at: announced, being received, ready, expected out soon or overdue, come or left today."""
     today = midnight(day)
-    going = Q(state=StayState.IN_CARE, expected_out_on__lte=day + dt.timedelta(days=7))
+    going = Q(state=StayState.IN_CARE, expected_out_on__lte=day + AHEAD)
     at_the_gate = Q(
         state__in=[StayState.ANNOUNCED, StayState.BEING_RECEIVED, StayState.READY, StayState.AWAY]
     )
     left = Q(left_at__gte=today, left_at__lt=midnight(day + dt.timedelta(days=1)))
-    here = Q(left_at=None) & (at_the_gate | going)
+    here = Q(left_at=None) & (at_the_gate | going | Q(received_at__gte=today))
     return Stay.objects.filter(here | left).select_related("tree", "owner", "visit")
 
 

@@ -2,8 +2,9 @@
 
 Trade question: where did this tree stand, what was found on it, what was done to it, and when is the next
 hatch due? Above the line stands the place (shaded by zone), on the line what was found (live count as a
-bar, none alive as a dot), below it what was done. Rows of 35 days; the numbers below are the only place where
-the drawing is laid out, the template prints them. `boarding.strip_words` says the same in words.
+bar, none alive as a dot), below it what was done. Rows of 35 days on a desk and on paper, of 13 on a phone; the
+numbers below are the only place where the drawing is laid out, the template prints them. `boarding.strip_words`
+says the same in words.
 
 Units: user units of the drawing (about a pixel on a desk page). Errors: ValueError for no days, for days that
 do not follow each other, and for a negative count. Source: the house's own drawing.
@@ -26,9 +27,10 @@ from boarding.strip_marks import DRAWINGS, OTHER, SHADES, Drawing, work_word, zo
 T = TypeVar("T")
 
 DAYS_A_ROW = 35
+DAYS_A_ROW_ON_A_PHONE = 13
 CELL = 25
 GUTTER = 52
-WIDTH = GUTTER + DAYS_A_ROW * CELL + 20
+MARGIN = 20
 HEAD = 30
 PLACE = 20
 FOUND = 50
@@ -44,11 +46,12 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "June", "July", "Aug", "Sept", "Oct
 
 @dataclass(frozen=True)
 class Look:
-    """What one inspection counted: live and dead on a number of twigs."""
+    """What an inspection counted on a number of twigs; of `times` on one day the one with the most alive."""
 
     live: int
     dead: int
     twigs: int
+    times: int = 1
 
 
 @dataclass(frozen=True)
@@ -169,7 +172,7 @@ class Strip:
 
 @dataclass(frozen=True)
 class _Frame:
-    """The levels of one row: top edge, place band, line, marks, foot."""
+    """The levels of one row: top edge, place band, line, marks, foot; and how wide it may be."""
 
     top: float
     place: float
@@ -177,20 +180,28 @@ class _Frame:
     marks: float
     foot: float
     bottom: float
+    width: float
 
 
-def lay_out(days: Sequence[StripDay], *, hatch: Hatch | None = None, with_places: bool = True) -> Strip:
+def lay_out(
+    days: Sequence[StripDay],
+    *,
+    hatch: Hatch | None = None,
+    with_places: bool = True,
+    days_a_row: int = DAYS_A_ROW,
+) -> Strip:
     """The geometry of a strip; `with_places=False` leaves out where the tree stood (for customers)."""
     _checked(days)
+    width = GUTTER + days_a_row * CELL + MARGIN
     tallest = max((day.look.live for day in days if day.look), default=0)
     rows = []
     top = 0.0
-    for at in range(0, len(days), DAYS_A_ROW):
-        chunk = days[at : at + DAYS_A_ROW]
-        frame = _frame(top, chunk, with_places)
+    for at in range(0, len(days), days_a_row):
+        chunk = days[at : at + days_a_row]
+        frame = _frame(top, chunk, with_places, width)
         rows.append(_row(chunk, frame, tallest, hatch, with_places))
         top = frame.bottom + GAP
-    return _with_key(tuple(rows), days, top)
+    return _with_key(tuple(rows), days, top, width)
 
 
 def _checked(days: Sequence[StripDay]) -> None:
@@ -202,7 +213,7 @@ def _checked(days: Sequence[StripDay]) -> None:
         raise ValueError("A count is never negative.")
 
 
-def _frame(top: float, days: Sequence[StripDay], with_places: bool) -> _Frame:
+def _frame(top: float, days: Sequence[StripDay], with_places: bool, width: float) -> _Frame:
     """A row is as tall as what happened in it: a quiet month takes little paper."""
     depth = max(1, min(MOST_MARKS, max(len(_done(day)) for day in days)))
     found = FOUND if any(day.look and day.look.live for day in days) else QUIET
@@ -210,7 +221,7 @@ def _frame(top: float, days: Sequence[StripDay], with_places: bool) -> _Frame:
     line = place + (PLACE if with_places else 0) + found
     marks = line + STEP - 4
     foot = line + depth * STEP + 4
-    return _Frame(top, place, line, marks, foot, foot + FOOT)
+    return _Frame(top, place, line, marks, foot, foot + FOOT, width)
 
 
 def _row(
@@ -260,7 +271,9 @@ def _months(days: Sequence[StripDay], frame: _Frame) -> Iterator[Word]:
         crowded = at == 0 and len(days) > 1 and any(later.day.day == 1 for later in days[1:3])
         if (at == 0 or day.day.day == 1) and not crowded:
             yield Word(
-                min(_left(at) + 2, WIDTH - 66), frame.top + 11, f"{MONTHS[day.day.month - 1]} {day.day.year}"
+                min(_left(at) + 2, frame.width - 66),
+                frame.top + 11,
+                f"{MONTHS[day.day.month - 1]} {day.day.year}",
             )
 
 
@@ -276,7 +289,7 @@ def _hatches(days: Sequence[StripDay], frame: _Frame, hatch: Hatch | None) -> It
     inside = [hatch is not None and hatch.first <= day.day <= hatch.last for day in days]
     for expected, first, length in _runs(inside):
         if expected:
-            word = Word(min(_left(first) + 2, WIDTH - 98), frame.bottom + 8, "hatch expected")
+            word = Word(min(_left(first) + 2, frame.width - 98), frame.bottom + 8, "hatch expected")
             yield Block(_left(first), frame.place, length * CELL, frame.foot - frame.place, ".2", word)
 
 
@@ -344,25 +357,39 @@ def _room(text: str) -> int:
     return round(38 + len(text) * 6.2)
 
 
-def _with_key(rows: tuple[Row, ...], days: Sequence[StripDay], top: float) -> Strip:
-    y = top + 16
-    x = GUTTER
-    bar = Bar(x, y - 10, 8, 10, 0, Word(x + 14, y, "live counted"))
-    x += 120
-    dot = Dot(x + 4, y - 4)
-    words = [bar.word, Word(x + 14, y, "none alive seen")]
-    x += 140
+def _with_key(rows: tuple[Row, ...], days: Sequence[StripDay], top: float, width: float) -> Strip:
+    """The key below the rows: what a bar, a dot, each mark and each letter stands for, line by line."""
+    pen = _Pen(width, top + 16)
+    x, y = pen.take("live counted")
+    bar = Bar(x, y - 10, 8, 10, 0, Word(x + 16, y, "live counted"))
+    words = [bar.word]
+    x, y = pen.take("none alive seen")
+    dot = Dot(x + 5, y - 4)
+    words.append(Word(x + 16, y, "none alive seen"))
     key = []
     for code in dict.fromkeys(code for day in days for code in _done(day)):
         text = work_word(code)
-        if x + _room(text) > WIDTH:
-            x, y = GUTTER, y + STEP + 4
+        x, y = pen.take(text)
         key.append(_glyph(code, x + 5, y - 4))
         words.append(Word(x + 16, y, text))
-        x += _room(text)
     for letter, text in _letters(rows, days):
-        if x + _room(text) > WIDTH:
-            x, y = GUTTER, y + STEP + 4
+        x, y = pen.take(text)
         words += [Word(x, y, letter, strong=True), Word(x + 16, y, text)]
-        x += _room(text)
-    return Strip(WIDTH, y + 8, rows, tuple(key), tuple(words), Rule(GUTTER, WIDTH - 4, top, top), bar, dot)
+    return Strip(
+        width, pen.y + 8, rows, tuple(key), tuple(words), Rule(GUTTER, width - 4, top, top), bar, dot
+    )
+
+
+class _Pen:
+    """Where the next entry of the key goes: on the line, or at the start of the next one when it is full."""
+
+    def __init__(self, width: float, y: float) -> None:
+        self.width, self.x, self.y = width, float(GUTTER), y
+
+    def take(self, text: str) -> tuple[float, float]:
+        """The place of an entry; the pen moves on behind it."""
+        if self.x > GUTTER and self.x + _room(text) > self.width:
+            self.x, self.y = GUTTER, self.y + STEP + 4
+        at = self.x, self.y
+        self.x += _room(text)
+        return at

@@ -61,7 +61,8 @@ def _stood(day: StripDay, before: str, with_places: bool) -> Iterator[str]:
 def _found(look: Look | None) -> Iterator[str]:
     if look:
         live = f"{look.live} alive" if look.live else "none alive"
-        yield f"{live} and {look.dead} dead counted on {look.twigs} twigs"
+        times = f" (the most of {look.times} looks)" if look.times > 1 else ""
+        yield f"{live} and {look.dead} dead counted on {look.twigs} twigs{times}"
 
 
 def _done(day: StripDay) -> Iterator[str]:
@@ -78,7 +79,8 @@ def _looks(looks: Sequence[tuple[dt.date, Look]]) -> str:
         return "not looked at"
     seen = [day for day, look in looks if look.live]
     last = f"live last seen on {words.day(seen[-1])}" if seen else "none alive seen"
-    return f"{len(looks)} {'look' if len(looks) == 1 else 'looks'}, {last}"
+    count = sum(look.times for _, look in looks)
+    return f"{count} {'look' if count == 1 else 'looks'}, {last}"
 
 
 def _days(count: int) -> str:

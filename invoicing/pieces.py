@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from boarding.models import Stay, Visit
 from invoicing.overviews.account import AccountPage, account_page
-from invoicing.overviews.closing import Closing, closing_of
+from invoicing.overviews.closing import Closing, closing_of, payers_of
 from invoicing.overviews.drawn import Drawn, drawn_for_tree
 from invoicing.overviews.sheets import read_prices
 from invoicing.pricing import STANDARD, PriceSheet
@@ -40,6 +40,7 @@ class StayMoney:
     """Whether a stay is closed or what keeps it open; amounts only for those who may see prices."""
 
     closing: Closing
+    payers: tuple[Party, ...]
     currency: str
     amounts: bool
     may_bill: bool
@@ -51,7 +52,11 @@ def stay_money(stay: Stay, day: dt.date, viewer: Person | None) -> slots.Piece |
     if viewer is None or closing is None:
         return None
     facts = StayMoney(
-        closing, Nursery.here().currency, amounts=sees_prices(viewer), may_bill=viewer.role in DESK
+        closing,
+        payers_of(stay),
+        Nursery.here().currency,
+        amounts=sees_prices(viewer),
+        may_bill=viewer.role in DESK,
     )
     return slots.Piece("invoicing/pieces/stay_money.html", facts)
 
@@ -89,6 +94,21 @@ def receipt_prices(visit: Visit, day: dt.date, viewer: Person | None) -> slots.P
     return slots.Piece("invoicing/pieces/receipt_prices.html", told)
 
 
+def isolation_price(stay: Stay, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """What the owner is asked to agree to: the surcharge of a night by the stay's own card, with and without VAT."""
+    prices, currency = read_prices(), Nursery.here().currency
+    step = prices.vat.on(STANDARD, day)
+    if step is None or not prices.cards:
+        return None
+    net = prices.sheet_of(stay.rate_card_id, day, "the tree").fixed["isolation"]
+    gross = words.money(cents(net + vat_of(net, step.percent)), currency)
+    told = (
+        f"The surcharge is {gross} a night, including {step.percent.normalize():f} % VAT "
+        f"({words.money(net, currency)} without)."
+    )
+    return slots.Piece("invoicing/pieces/isolation_price.html", told)
+
+
 def price_sentences(sheet: PriceSheet, size_class: int, percent: Decimal, currency: str) -> list[str]:
     """The prices of one class as sentences, each with VAT."""
     prices = sheet.classes.get(size_class)
@@ -118,3 +138,4 @@ slots.fill("stay.money", stay_money)
 slots.fill("tree.money", tree_money)
 slots.fill("people.money", party_money)
 slots.fill("receipt.prices", receipt_prices)
+slots.fill("isolation.price", isolation_price)

@@ -9,7 +9,8 @@ from django.db import transaction
 from boarding import querysets
 from boarding.actions import places, standings
 from boarding.actions.steps import locked, reason_given, require, require_free_to_leave, step
-from boarding.models import Absence, FreeNight, Look, Stay
+from boarding.models import Absence, FreeNight, Stay
+from boarding.overviews.now import final_look_of
 from boarding.states import IN_CUSTODY, WORDS, StayVerb
 from nursery import audit, clock, words
 from nursery.models import Bench, Ownership, Party, PartyLink, Person, Tree
@@ -113,7 +114,7 @@ def make_ready(*, stay: Stay, at: dt.datetime, by: Person) -> Stay:
 
 @transaction.atomic
 def take_back(*, stay: Stay, why: str, at: dt.datetime, by: Person) -> Stay:
-    """Back into care at the last moment; it needs a new final inspection to be ready again."""
+    """Back into care at the last moment; what is found alive then asks for a new final inspection."""
     stay, why = locked(stay), reason_given(why, field="why")
     return step(stay, StayVerb.TAKE_BACK, at=at, by=by, reason=why, ready_at=None)
 
@@ -285,13 +286,7 @@ def payer_of(tree: Tree, owner: Party) -> Party:
 
 
 def _require_final_look(stay: Stay) -> None:
-    """A final inspection since the last return, with no live find after it."""
-    looks = list(Look.objects.filter(stay=stay).order_by("at", "pk"))
-    back = Absence.objects.filter(stay=stay).order_by("-back_at").values_list("back_at", flat=True).first()
-    finals = [
-        look for look in looks if look.purpose == Look.Purpose.FINAL and (back is None or look.at >= back)
-    ]
-    if not finals or any(look.live for look in looks if look.at > finals[-1].at):
+    if final_look_of(stay) is None:
         raise Refused(
             "no-final-look",
             f"{stay.tree} needs a final inspection first: write down a look with the purpose final.",

@@ -27,18 +27,20 @@ class LookForm(CheckInLookForm):
         input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M"],
     )
 
-    def __init__(self, *args: Any, now: dt.datetime, returned: bool = False, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, now: dt.datetime, returned: bool = False, purpose: str = "routine", **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.now = now
         self.fields["twigs"].initial = proposed_twigs()
         self.fields[
             "twigs"
         ].help_text = "60 twigs, or all of them if it has fewer: undersides, forks, old wood."
-        self.fields["purpose"].initial = Look.Purpose.ROUTINE.value
+        asked = self.fields["purpose"]
+        assert isinstance(asked, forms.ChoiceField)
+        asked.initial = purpose
         if returned:
-            purpose = self.fields["purpose"]
-            assert isinstance(purpose, forms.ChoiceField)
-            purpose.choices, purpose.initial = [RETURNED, *PURPOSES], RETURNED[0]
+            asked.choices, asked.initial = [RETURNED, *PURPOSES], RETURNED[0]
 
     def clean_at(self) -> dt.datetime:
         """The instant of the look, which never lies ahead."""

@@ -69,10 +69,10 @@ class Agreement(models.Model):
     """The agreement of keeping of one visit, for all its stays. Frozen once it is signed."""
 
     class OtherPlants(models.TextChoices):
-        NONE = "none", "No other plants at home"
-        INSPECTED = "inspected", "Other plants, inspected, nothing found"
-        INFESTED = "infested", "Other plants, pests found"
-        NOT_INSPECTED = "not_inspected", "Other plants, not inspected"
+        NONE = "none", "None"
+        INSPECTED = "inspected", "Inspected, nothing found"
+        INFESTED = "infested", "Pests found"
+        NOT_INSPECTED = "not_inspected", "Not inspected"
 
     visit = models.OneToOneField(Visit, on_delete=models.PROTECT, related_name="agreement")
     customer = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="agreements")

@@ -134,13 +134,28 @@ def _stays(day: dt.date) -> Iterator[Line]:
     notices = Prefetch("notices", CollectionNotice.objects.order_by("nth"), to_attr="sent_notices")
     away = Prefetch("absences", Absence.objects.filter(back_at=None), to_attr="open_absences")
     for stay in querysets.gate_on(day).prefetch_related(tags, away, notices):
-        if stay.lifeline is not StayState.BEING_RECEIVED:
+        if stay.lifeline is StayState.BEING_RECEIVED:
+            continue
+        if stay.received_at is not None and clock.day_of(stay.received_at) == day:
+            yield Line(
+                on=day,
+                at=clock.local(stay.received_at),
+                what="taken into care",
+                stay=stay,
+                tag=_tag(stay),
+            )
+        going = stay.expected_out_on is not None and stay.expected_out_on <= day + querysets.AHEAD
+        if stay.lifeline is not StayState.IN_CARE or going:
             yield _line(stay, day)
+
+
+def _tag(stay: Stay) -> str:
+    tags: list[Tag] = getattr(stay.tree, "live_tags", [])
+    return tags[0].short if tags else ""
 
 
 def _line(stay: Stay, day: dt.date) -> Line:
     on, at, what = _dated(stay, day)
-    tags: list[Tag] = getattr(stay.tree, "live_tags", [])
     late = _late(stay, day)
     return Line(
         on=on,
@@ -148,7 +163,7 @@ def _line(stay: Stay, day: dt.date) -> Line:
         what=what,
         late=late,
         stay=stay,
-        tag=tags[0].short if tags else "",
+        tag=_tag(stay),
         verbs=possible_verbs(stay, AT_THE_GATE if late else WHILE_EXPECTED),
     )
 

@@ -4,8 +4,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from boarding.health import Standing
-from boarding.models import ConditionReport, Look, PartGrade, Stay
-from boarding.overviews.now import holds_of, standing_of
+from boarding.models import ConditionReport, PartGrade, Stay
+from boarding.overviews.now import final_look_of, holds_of, standing_of
 from boarding.states import WORDS, StayState, StayVerb, next_state
 from nursery import clock, words
 from nursery.models import Nursery
@@ -52,8 +52,8 @@ def _tag(stay: Stay) -> Need:
 
 
 def _final_look(stay: Stay) -> Need:
-    last = Look.objects.filter(stay=stay).order_by("-at", "-pk").first()
-    if last is None or last.purpose != Look.Purpose.FINAL:
+    last = final_look_of(stay)
+    if last is None:
         return Need(
             "final-look", False, "No final inspection yet. Propose 60 twigs, or all of them.", "look_add"
         )

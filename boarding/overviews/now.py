@@ -4,7 +4,7 @@ import datetime as dt
 
 from boarding import querysets
 from boarding.health import Standing
-from boarding.models import Hold, Occupancy, StandingRow, Stay
+from boarding.models import Absence, Hold, Look, Occupancy, StandingRow, Stay
 from nursery.models import Bench, Tree
 
 
@@ -33,6 +33,18 @@ def place_of(tree: Tree) -> Bench | None:
 def open_stay_of(tree: Tree) -> Stay | None:
     """The tree's one open stay, announced ones included."""
     return querysets.still_open().filter(tree=tree).first()
+
+
+def final_look_of(stay: Stay) -> Look | None:
+    """The final inspection that counts: the last one since the tree came back, with nothing found alive after it."""
+    returns = Absence.objects.filter(stay=stay, back_at__isnull=False).order_by("-back_at")
+    back = returns.values_list("back_at", flat=True).first()
+    looks = Look.objects.filter(stay=stay)
+    finals = looks.filter(purpose=Look.Purpose.FINAL, **({"at__gte": back} if back else {}))
+    final = finals.order_by("-at", "-pk").first()
+    if final is None or looks.filter(at__gt=final.at, live__gt=0).exists():
+        return None
+    return final
 
 
 def holds_of(tree: Tree, at: dt.datetime) -> list[Hold]:

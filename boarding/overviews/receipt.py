@@ -35,7 +35,7 @@ def receipt_words(visit: Visit, day: dt.date, viewer: Person) -> dict[str, Any]:
     agreement = agreement_of(visit)
     assert agreement is not None
     return {
-        "received": words.moment(clock.local(visit.opened_at)),
+        "brought": words.moment(clock.local(visit.opened_at)),
         "customer": _party(agreement.customer, day),
         "payer": "" if agreement.payer_id == agreement.customer_id else agreement.payer.name,
         "brought_by": agreement.brought_by or agreement.customer.name,
@@ -162,12 +162,13 @@ def finding_line(look: Look | None) -> str:
     counted = [_counted(finding) for finding in look.findings.all()]
     if not counted:
         return f"None seen alive {how}. Eggs under old shells cannot be excluded."
-    return f"Seen {how}: {'; '.join(counted)}."
+    return f"Seen {how}: {'; '.join(counted)}; the kind as far as can be told here."
 
 
 def _counted(finding: Finding) -> str:
-    kind = finding.organism or finding.described_as or "unknown"
-    return f"{kind} as far as can be told, {finding.live} alive and {finding.dead} dead"
+    kind = str(finding.organism or finding.described_as or "kind not known")
+    stage = "" if finding.stage == Finding.Stage.MIXED else f", {finding.get_stage_display().lower()}"
+    return f"{kind}{stage}, {finding.live} alive and {finding.dead} dead"
 
 
 def _isolation(tree: TreeAtGate) -> str:

@@ -2,17 +2,18 @@
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from boarding import strip, strip_words
 from boarding.models import Look, Occupancy, Stay
 from boarding.querysets import midnight
-from boarding.strip import StripDay
+from boarding.strip import Strip, StripDay
 from nursery import clock, slots
 from nursery.models import Person, Tree
 
 SLOT = "tree.strip"
 LONGEST = 366
+NARROW_DAYS = 4 * strip.DAYS_A_ROW_ON_A_PHONE
 
 
 @dataclass(frozen=True)
@@ -40,9 +41,11 @@ class WorkMark:
 
 @dataclass(frozen=True)
 class DrawnStrip:
-    """The drawing with the words that say the same."""
+    """The drawing, once more in short rows for a phone (its latest days only), with the words that say the same."""
 
-    strip: strip.Strip
+    strip: Strip
+    narrow: Strip
+    narrow_days: int
     summary: str
     lines: Sequence[strip_words.Line]
 
@@ -66,8 +69,11 @@ def marks_in(span: StripSpan, today: dt.date, viewer: Person | None) -> list[Wor
 def draw(span: StripSpan, marks: Sequence[WorkMark], *, with_places: bool = True) -> DrawnStrip:
     """The strip of a span with its text alternative; zones are named, benches never."""
     days = days_of(span, marks)
+    latest = days[-NARROW_DAYS:]
     return DrawnStrip(
         strip.lay_out(days, with_places=with_places),
+        strip.lay_out(latest, with_places=with_places, days_a_row=strip.DAYS_A_ROW_ON_A_PHONE),
+        len(latest) if len(latest) < len(days) else 0,
         strip_words.summary(days),
         strip_words.lines(days, with_places=with_places),
     )
@@ -101,12 +107,13 @@ def _day(
 
 
 def _looks(span: StripSpan) -> dict[dt.date, strip.Look]:
-    """The look of each day; of several that which saw the most alive."""
+    """The look of each day; of several that which saw the most alive, with their number."""
     found: dict[dt.date, strip.Look] = {}
     for look in Look.objects.filter(tree=span.tree, at__gte=midnight(span.first), at__lt=_after(span)):
         day = clock.day_of(look.at)
-        if day not in found or look.live > found[day].live:
-            found[day] = strip.Look(look.live, look.dead, look.twigs)
+        seen, before = strip.Look(look.live, look.dead, look.twigs), found.get(day)
+        worst = seen if before is None or seen.live > before.live else before
+        found[day] = replace(worst, times=before.times + 1 if before else 1)
     return found
 
 

@@ -16,6 +16,7 @@ class Collection:
     """How the collection of a ready tree stands on a day; `due` is the next notice, None after the final one."""
 
     stay: Stay
+    day: dt.date
     ready_at: dt.datetime
     ready_on: dt.date
     notices: tuple[CollectionNotice, ...]
@@ -29,11 +30,19 @@ class Collection:
 
     @property
     def words(self) -> str:
-        """'uncollected, 2 notices, next on Wed 29 July 2026'; 'ready' before the term has passed."""
-        count = f"{len(self.notices)} notice{'' if len(self.notices) == 1 else 's'}"
-        last = f"last day {words.day(self.last_on)}" if self.last_on else ""
-        ahead = f"next on {words.day(self.due.earliest)}" if self.due else last
-        return ", ".join(["uncollected" if self.term_passed else "ready", count, ahead])
+        """'uncollected, 2 notices sent, the next on Wed 29 July 2026'; 'ready' before the term has passed."""
+        sent = len(self.notices)
+        count = "no notice sent yet" if not sent else f"{sent} notice{'' if sent == 1 else 's'} sent"
+        return ", ".join(["uncollected" if self.term_passed else "ready", count, self._ahead])
+
+    @property
+    def _ahead(self) -> str:
+        if self.due is None:
+            return f"last day {words.day(self.last_on)}" if self.last_on else "all were sent"
+        if self.due.earliest > self.day:
+            return f"the next on {words.day(self.due.earliest)}"
+        since = "today" if self.due.earliest == self.day else f"since {words.day(self.due.earliest)}"
+        return f"the {self.due.step.name} is due {since}"
 
 
 def collection_of(
@@ -47,6 +56,7 @@ def collection_of(
     ready_on = clock.day_of(stay.ready_at)
     return Collection(
         stay=stay,
+        day=day,
         ready_at=stay.ready_at,
         ready_on=ready_on,
         notices=tuple(sent),

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django import forms
 from django.contrib import messages
@@ -28,9 +29,10 @@ from boarding.forms.gate import (
 )
 from boarding.forms.uncollected import DisposeUnderNoticeForm
 from boarding.models import Stay
+from boarding.overviews.now import final_look_of
 from boarding.overviews.visit import tag_of
 from boarding.states import StayVerb, next_state, why_not
-from nursery import clock
+from nursery import clock, slots
 from nursery.forms.fields import refusals_in
 from nursery.once import once
 from nursery.permissions import DESK, EVERYONE_AT_WORK, OWNER, permitted
@@ -193,6 +195,10 @@ def answer(request: HttpRequest, pk: int, page: Page) -> HttpResponse:
         "form": form,
         "page": page,
         "not_now": _not_now(stay, page),
+        "first": _first(stay, page),
+        "price": slots.pieces("isolation.price", stay, clock.today(), viewer_of(request))
+        if page is ISOLATION
+        else [],
         **words,
     }
     return render(request, "boarding/gate_verb.html", shown | {"back": back_to(request, "")})
@@ -208,6 +214,15 @@ def _not_now(stay: Stay, page: Page) -> str:
     if page.verb is None or next_state(stay.lifeline, page.verb):
         return ""
     return why_not(stay.lifeline, page.verb)
+
+
+def _first(stay: Stay, page: Page) -> tuple[str, str] | None:
+    """What is done before the verb, and where, as long as it is missing."""
+    address = way("look_add", stay.tree_id)
+    if page.verb is not StayVerb.MAKE_READY or not address or final_look_of(stay):
+        return None
+    here = reverse("stay_ready", args=[stay.pk])
+    return "Write down the final inspection", f"{address}?{urlencode({'for': 'final', 'back': here})}"
 
 
 @permitted(*EVERYONE_AT_WORK)

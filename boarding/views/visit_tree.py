@@ -19,7 +19,7 @@ from boarding.overviews.benches import choices_for
 from boarding.overviews.receipt import finding_line, receipt_words, signed_text
 from boarding.overviews.visit import needs_before_signing, tree_at_gate, trees_of
 from boarding.views.steps import going, onward, where, with_ways
-from nursery import clock
+from nursery import clock, slots
 from nursery.forms.fields import refusals_in
 from nursery.models import Person, Role
 from nursery.once import once
@@ -174,9 +174,9 @@ def visit_place(request: HttpRequest, visit: Visit, stay: Stay) -> HttpResponse:
         with refusals_in(form):
             _put(stay, form, viewer)
             return onward(visit, "place", stay)
-    return render(
-        request, "boarding/visit_place.html", {"form": form, "tree": tree, **where(visit, "place", stay)}
-    )
+    price = slots.pieces("isolation.price", stay, day, viewer)
+    page = {"form": form, "tree": tree, "price": price, **where(visit, "place", stay)}
+    return render(request, "boarding/visit_place.html", page)
 
 
 @transaction.atomic

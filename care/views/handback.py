@@ -1,10 +1,12 @@
 """Handing a tree back, and its certificates."""
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from boarding.models import Stay
@@ -14,9 +16,10 @@ from care.forms.handback import HandbackForm, WithdrawForm
 from care.models import Certificate
 from care.overviews.handback import HandbackPage, handback_page
 from care.tables.certificates import CertificateTable
-from nursery import clock
+from nursery import clock, slots
 from nursery.csv_answers import csv_answer, csv_wanted
 from nursery.forms.fields import refusals_in
+from nursery.models import Person
 from nursery.once import once
 from nursery.overviews import tag_of
 from nursery.permissions import EVERYONE_AT_WORK, OWNER, permitted
@@ -48,7 +51,7 @@ def handback(request: HttpRequest, pk: int) -> HttpResponse:
     return render(
         request,
         _template(page),
-        _shown(page) | {"form": form, "kept_drawing": form.kept_drawing(page.shown_sha256)},
+        _shown(page, viewer) | {"form": form, "kept_drawing": form.kept_drawing(page.shown_sha256)},
     )
 
 
@@ -56,15 +59,24 @@ def _template(page: HandbackPage) -> str:
     return "care/handback_done.html" if page.report else "care/handback.html"
 
 
-def _shown(page: HandbackPage) -> dict[str, Any]:
+def _shown(page: HandbackPage, viewer: Person) -> dict[str, Any]:
     tree, stay = (page.stay.tree_id,), (page.stay.pk,)
     args: dict[str, tuple[int, ...]] = {"look_add": tree, "tree": tree, "clock": ()}
     return {
         "page": page,
         "stay": page.stay,
+        "money": slots.pieces("stay.money", page.stay, clock.today(), viewer) if page.report else [],
         "tag": tag_of(page.stay.tree),
-        "needs": [(need, way(need.url_name, *args.get(need.url_name, stay))) for need in page.needs],
+        "needs": [
+            (need, _address(page.stay, need.url_name, *args.get(need.url_name, stay))) for need in page.needs
+        ],
     }
+
+
+def _address(stay: Stay, url_name: str, *args: int) -> str:
+    """Where a need is met; the way to a look comes back here and asks for the final inspection."""
+    address, back = way(url_name, *args) or "", reverse("handback", args=[stay.pk])
+    return f"{address}?{urlencode({'for': 'final', 'back': back})}" if url_name == "look_add" else address
 
 
 @permitted(*OWNER)

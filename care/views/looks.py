@@ -32,7 +32,8 @@ def look_add(request: HttpRequest, pk: int) -> HttpResponse:
     tree = get_object_or_404(Tree.objects.select_related("taxon"), pk=pk)
     row = standing_row_of(tree)
     returned = row is not None and row.cause == StandingRow.Cause.RETURN
-    form = LookForm(request.POST or None, now=clock.now(), returned=returned)
+    purpose = "final" if request.GET.get("for") == "final" else "routine"
+    form = LookForm(request.POST or None, now=clock.now(), returned=returned, purpose=purpose)
     back = back_to(request, reverse("tree", args=[pk]))
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
@@ -47,6 +48,6 @@ def look_add(request: HttpRequest, pk: int) -> HttpResponse:
         "tree": tree,
         "tag": tag_of(tree),
         "standing": standing_now(tree),
-        "back_address": back,
+        "back": back,
     }
     return render(request, "boarding/look.html", page)

@@ -12,6 +12,7 @@ from boarding.states import StayState
 from care.models import LedgerEntry, TimeEntry
 from invoicing.models import InvoiceAccount
 from invoicing.overviews.drawn import drawn_for_tree
+from nursery.models import Party
 
 ENDED = (
     StayState.HANDED_BACK,
@@ -45,6 +46,10 @@ class Closing:
         return not (self.keeping_unbilled or self.entries_unbilled or self.to_confirm or self.bills)
 
     @property
+    def unbilled(self) -> bool:
+        return bool(self.keeping_unbilled or self.entries_unbilled)
+
+    @property
     def sentences(self) -> tuple[str, ...]:
         """What is still to be done before it can be billed to its end, without an amount."""
         return tuple(self._sentences())
@@ -76,6 +81,12 @@ def closing_of(stay: Stay, day: dt.date) -> Closing | None:
         to_confirm=waiting.count(),
         bills=tuple(_open_bills(stay)),
     )
+
+
+def payers_of(stay: Stay) -> tuple[Party, ...]:
+    """Who pays for the stay, and whoever else pays for work done in it."""
+    others = LedgerEntry.objects.filter(stay=stay).exclude(payer=stay.payer_id).values("payer")
+    return (stay.payer, *Party.objects.filter(pk__in=others).order_by("name"))
 
 
 def _keeping_unbilled(stay: Stay, day: dt.date) -> bool:

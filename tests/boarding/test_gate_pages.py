@@ -1,6 +1,7 @@
 """Gate, benches, verbs and holds as pages: one dated list, sentences instead of refusals, roles, constant queries."""
 
 import datetime as dt
+from urllib.parse import quote
 
 import pytest
 import time_machine
@@ -53,12 +54,19 @@ def test_one_dated_list_with_today_always_in_it(boss):
     assert [(day.on.day, day.word) for day in days] == [(1, "2 days ago"), (3, "today"), (6, "in 3 days")]
     assert days[0].lines[0].late == "did not come on that day"
     today = sorted(line.what for line in days[1].lines)
-    assert today == ["announced", "away", "being received", "ready for collection"]
+    assert today == [
+        "announced",
+        "away",
+        "being received",
+        "ready for collection",
+        "taken into care",
+        "taken into care",
+    ]
 
 
 def test_who_left_today_stands_there_until_midnight(boss):
     stay_in(StayState.HANDED_BACK, by=boss)
-    assert [line.what for line in gate_list(DAY)[0].lines] == ["handed back"]
+    assert [line.what for line in gate_list(DAY)[0].lines] == ["taken into care", "handed back"]
     assert gate_list(DAY + dt.timedelta(days=1))[0].lines == ()
 
 
@@ -66,8 +74,12 @@ def test_expected_out_soon_and_overdue_is_derived(boss):
     stay = a_stay(by=boss)
     stays.expect_out(stay=stay, on=DAY + dt.timedelta(days=7), at=LATER, by=boss)
     assert [(day.on.day, line.what) for day in gate_list(DAY) for line in day.lines] == [
-        (10, "expected to go home")
+        (3, "taken into care"),
+        (10, "expected to go home"),
     ]
+    stays.expect_out(stay=stay, on=DAY + dt.timedelta(days=8), at=LATER, by=boss)
+    assert [line.what for day in gate_list(DAY) for line in day.lines] == ["taken into care"]
+    stays.expect_out(stay=stay, on=DAY + dt.timedelta(days=7), at=LATER, by=boss)
     late = [line for day in gate_list(DAY + dt.timedelta(days=9)) for line in day.lines]
     assert [line.late for line in late] == ["not ready yet"]
 
@@ -146,6 +158,12 @@ def test_a_verb_pressed_in_the_wrong_state_gets_the_sentence(boss, client):
     stay = stay_in(StayState.IN_CARE, by=boss)
     answer = client.post(reverse("stay_ready", args=[stay.pk]))
     assert "needs a final inspection first" in answer.content.decode()
+    way_there = (
+        f"{reverse('look_add', args=[stay.tree_id])}?for=final&back={reverse('stay_ready', args=[stay.pk])}"
+    )
+    page = text_of(client, reverse("stay_ready", args=[stay.pk]))
+    assert f"?for=final&amp;back={quote(reverse('stay_ready', args=[stay.pk]), safe='')}" in page
+    assert client.get(way_there).context["form"]["purpose"].value() == "final"
     final_look(stay, by=boss, at=LATER)
     answer = client.post(reverse("stay_ready", args=[stay.pk]), {"back": "/gate/"})
     assert answer.url == "/gate/"

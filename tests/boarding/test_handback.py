@@ -218,6 +218,9 @@ def test_what_is_missing_is_listed_until_it_is_there() -> None:
     assert set(missing) == {"report", "ready"}
     story.look(at(27, 9))
     missing = {need.code for need in needs_of(story.stay, at(27, 12)) if not need.met}
+    assert missing == {"report", "ready"}
+    story.look(at(28, 9), live=1)
+    missing = {need.code for need in needs_of(story.stay, at(28, 12)) if not need.met}
     assert missing == {"final-look", "report", "ready"}
 
 

@@ -87,9 +87,9 @@ SAID = [
     "A neighbour", "Lakeside Hotel", "Tom Brackenridge", "Grandmother's olive", "2 of 8 angles",
     "slate stand, drip tray", "Twigs marked (covers below)", "3 broken or dead twigs", "wire: two branches",
     "not examined: surface roots", "under the moss", "Leans", "Seen on 40 twigs, lens, ten times: Oystershell scale",
-    "as far as can be told, 14 alive and 3 dead", "Isolation, apart from all other trees",
+    "14 alive and 3 dead; the kind as far as can be told here.", "Isolation, apart from all other trees",
     "Surcharge for isolation agreed on Wed 3 June 2026", "soap: yes", "oil: no", "systemic product: ask first",
-    "Mon 29 June 2026", "€450.50", "pond: yes", "pets: no", "other plants, not inspected", "within 14 days",
+    "Mon 29 June 2026", "€450.50", "pond: yes", "pets: no", "other plants: not inspected", "within 14 days",
     "before the withdrawal period ends: yes", "may be used to show our work", "We promise no success",
     "Sample terms", "Maeve Quill", "SHA-256",
 ]  # fmt: skip

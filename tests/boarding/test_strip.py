@@ -37,6 +37,25 @@ def test_rows_wrap_after_35_days(days, rows):
     assert sum(len(row.numbers) for row in drawn.rows) == days
 
 
+def test_a_phone_has_rows_of_13_days_and_a_key_that_wraps():
+    drawn = lay_out([*a_stay(), *(StripDay(on(5 + at)) for at in range(9))], days_a_row=13)
+    assert [len(row.numbers) for row in drawn.rows] == [13, 1]
+    assert drawn.width == 397
+    assert all(word.x + len(word.text) * 6.2 <= drawn.width for word in drawn.key_words)
+    assert len({word.y for word in drawn.key_words}) > 1
+
+
+def test_several_looks_of_one_day_are_all_counted():
+    days = [StripDay(on(0), look=Look(7, 1, 60, times=2)), StripDay(on(1), look=Look(0, 1, 60))]
+    assert summary(days) == (
+        "2 days, Wed 3 June 2026 to Thu 4 June 2026: 3 looks, live last seen on Wed 3 June 2026, 0 days with work."
+    )
+    assert [line.words for line in lines(days)] == [
+        "7 alive and 1 dead counted on 60 twigs (the most of 2 looks)",
+        "none alive and 1 dead counted on 60 twigs",
+    ]
+
+
 def test_where_it_stood_is_a_block_for_each_place():
     blocks = lay_out(a_stay()).rows[0].places
     assert [(block.x, block.width, block.word.text) for block in blocks] == [

@@ -233,10 +233,10 @@ def gate_words(stay, day):
 def test_the_gate_says_how_far_it_has_come(ready, boss):
     assert gate_words(ready, D(2026, 6, 16)) == ""
     send_notice(**told(ready, boss, SENT[0]))
-    assert gate_words(ready, D(2026, 6, 17)) == "uncollected, 1 notice, next on Wed 17 June 2026"
+    assert gate_words(ready, D(2026, 6, 17)) == "uncollected, 1 notice sent, the reminder is due today"
     for day in SENT[1:]:
         send_notice(**told(ready, boss, day, last_on=LAST))
-    assert gate_words(ready, D(2026, 9, 2)) == "uncollected, 4 notices, last day Tue 15 September 2026"
+    assert gate_words(ready, D(2026, 9, 2)) == "uncollected, 4 notices sent, last day Tue 15 September 2026"
 
 
 def test_the_longest_ready_comes_first_and_others_are_left_out(ready, boss):
@@ -253,7 +253,7 @@ def test_the_next_notice_is_written_from_the_stay_and_from_today(ready, boss, cl
         write, own = reverse("notice_send", args=[ready.pk]), reverse("stay", args=[ready.pk])
         assert f'href="{write}"' in client.get("/").text
         page = client.get(own).text
-        assert "Uncollected, 0 notices, next on Wed 3 June 2026." in page
+        assert "Uncollected, no notice sent yet, the ready notice is due since Wed 3 June 2026." in page
         assert "Write the ready notice" in page
         form = client.get(write)
         wording = form.context["form"]["wording"].value()
@@ -263,7 +263,7 @@ def test_the_next_notice_is_written_from_the_stay_and_from_today(ready, boss, cl
         assert "Write the notice down when it was sent, not before." in client.post(write, sent).text
         assert client.post(write, sent | {"sent_on": "2026-06-20"}).url == own
         page = client.get(own).text
-        assert "Uncollected, 1 notice, next on Sat 4 July 2026." in page
+        assert "Uncollected, 1 notice sent, the next on Sat 4 July 2026." in page
         assert "Notice 1, e-mail" in page
         assert reverse("stay_dispose", args=[ready.pk]) not in page
 

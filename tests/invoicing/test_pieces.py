@@ -4,6 +4,7 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
+from django.urls import reverse
 
 from boarding.actions.stays import agree_price
 from boarding.overviews.receipt import receipt_words
@@ -93,3 +94,29 @@ def test_the_first_step_of_the_rates_leads_to_their_page() -> None:
     assert step() == ("rates", False)
     r1()
     assert step() == ("rates", True)
+
+
+def test_the_price_of_isolation_stands_beside_the_question(client) -> None:
+    visit = a_visit(a_tree(size_class=2))
+    (piece,) = slots.pieces("isolation.price", visit.stays.get(), dt.date(2026, 6, 3), None)
+    assert piece.facts == "The surcharge is \u20ac0.74 a night, including 23 % VAT (\u20ac0.60 without)."
+    stay = StayFactory()
+    client.force_login(PersonFactory())
+    page = client.get(reverse("stay_isolation", args=[stay.pk])).text
+    assert "The surcharge is \u20ac0.74 a night" in page
+
+
+def test_nothing_is_said_of_the_price_before_a_card_is_in_force() -> None:
+    stay = StayFactory()
+    before = dt.date(2019, 1, 1)
+    assert slots.pieces("isolation.price", stay, before, None) == []
+
+
+def test_after_the_handback_the_desk_finds_the_way_to_the_bill(client) -> None:
+    stay = StayFactory(state="handed_back")
+    account = reverse("account", args=[stay.payer_id])
+    for role, shown in (("office", True), ("grower", False)):
+        client.force_login(PersonFactory(role=role))
+        page = client.get(reverse("stay", args=[stay.pk])).text
+        assert "its keeping is not billed to the end" in page
+        assert (f'<a href="{account}">' in page) is shown
