@@ -2,6 +2,7 @@
 
 import datetime as dt
 import threading
+from functools import partial
 
 import pytest
 from django.db import connections
@@ -76,7 +77,15 @@ def test_payments_at_once_never_pay_more_than_is_billed():
     payer, by = a_customer(), PersonFactory(office=True)
     bill = an_issued_invoice(payer, by=by, size_class=3)  # 54.50 net, 67.04 gross
     pay = {"party": payer, "amount": bill.gross, "on": JUNE_30, "way": "bank", "at": at(30, 18), "by": by}
-    together(*(lambda: record_payment(**pay).pk for _ in range(3)))
+    together(*(partial(record_payment, reference=f"Transfer {n}", **pay) for n in range(3)))
     account = InvoiceAccount.objects.get(invoice=bill)
     assert account.paid_gross == account.gross == bill.gross
     assert sum(one.gross - one.allocated_gross for one in PaymentAccount.objects.all()) == 2 * bill.gross
+
+
+def test_the_same_payment_pressed_three_times_at_once_is_recorded_once():
+    payer, by = a_customer(), PersonFactory(office=True)
+    bill = an_issued_invoice(payer, by=by, size_class=3)
+    pay = {"party": payer, "amount": bill.gross, "on": JUNE_30, "way": "bank", "at": at(30, 18), "by": by}
+    together(*(partial(record_payment, **pay) for _ in range(3)))
+    assert [one.gross for one in PaymentAccount.objects.all()] == [bill.gross]
