@@ -154,8 +154,9 @@ def dispose_of_remains(*, stay: Stay, consent: str, at: dt.datetime, by: Person)
 
 @transaction.atomic
 def grant_free_night(*, stay: Stay, night_of: dt.date, reason: str, at: dt.datetime, by: Person) -> FreeNight:
-    """A night that is not charged. Refused: outside the stay, or free already."""
+    """A night that is not charged. Refused: outside the stay, free already, or the final bill is issued."""
     stay, reason = locked(stay), reason_given(reason)
+    _require_unbilled(stay)
     first = clock.day_of(stay.received_at) if stay.received_at else None
     last = clock.day_of(stay.left_at) if stay.left_at else None
     if first is None or night_of < first or (last is not None and night_of >= last):
@@ -181,6 +182,7 @@ def agree_isolation(*, stay: Stay, on: dt.date, at: dt.datetime, by: Person) -> 
         raise Refused("in-the-future", "The day of the owner's answer cannot lie ahead.", field="on")
     if stay.isolation_agreed_on is not None:
         return stay
+    _require_unbilled(stay)
     stay.isolation_agreed_on = on
     stay.save(update_fields=["isolation_agreed_on"])
     audit.record(
@@ -229,10 +231,7 @@ def mark_day_work(*, stay: Stay, day_work: bool, at: dt.datetime, by: Person) ->
     stay = locked(stay)
     if stay.day_work == day_work:
         return stay
-    if stay.final_bill:
-        raise Refused(
-            "billed", f"{stay.final_bill} is the final bill of this stay: it says what was charged."
-        )
+    _require_unbilled(stay)
     stay.day_work = day_work
     stay.save(update_fields=["day_work"])
     audit.record(by=by, at=at, verb="marked as day work", subject=stay, after={"day_work": day_work})
@@ -283,6 +282,13 @@ def payer_of(tree: Tree, owner: Party) -> Party:
     """Who pays for the tree: the linked payer, else its owner."""
     link = PartyLink.objects.filter(tree=tree, role="payer", until_on=None).select_related("party").first()
     return link.party if link else owner
+
+
+def _require_unbilled(stay: Stay) -> None:
+    if stay.final_bill:
+        raise Refused(
+            "billed", f"{stay.final_bill} is the final bill of this stay: it says what was charged."
+        )
 
 
 def _require_final_look(stay: Stay) -> None:

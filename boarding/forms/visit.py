@@ -207,6 +207,7 @@ class ReportForm(PlainForm):
                 required=False,
                 widget=forms.TextInput(attrs={"placeholder": "note, or why not examined"}),
             )
+            grade.may_wait = "needed before the signature"  # type: ignore[attr-defined]
             self.fields[f"grade_{part.value}"], self.fields[f"note_{part.value}"] = grade, note
 
     def clean(self) -> dict[str, Any]:

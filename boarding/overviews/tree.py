@@ -109,6 +109,12 @@ class TreePage:
         return self.stay.lifeline in IN_HOUSE
 
     @property
+    def away(self) -> Absence | None:
+        """The absence that goes on."""
+        open_ones = (one for line in self.stays if line.stay == self.stay for one in line.absences)
+        return next((one for one in open_ones if one.back_at is None), None)
+
+    @property
     def last_look(self) -> Look | None:
         return self.looks[0] if self.looks else None
 

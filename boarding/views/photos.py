@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.contrib import messages
 from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -53,16 +54,21 @@ def report_now(request: HttpRequest, pk: int) -> HttpResponse:
             told: dict[str, Any] = {"at": clock.now(), "by": viewer_of(request)}
             report = reports.begin_report(stay=stay, kind=HANDBACK, **told)
             reports.write_report(report=report, fields=form.written(), parts=form.grades(), **told)
-            return redirect(_onward(request, pk))
+            return redirect(_onward(request, stay))
     return render(request, "boarding/then_and_now.html", _page(stay, both, form))
 
 
-def _onward(request: HttpRequest, pk: int) -> str:
-    """To the photos when that button kept the form, so that nothing typed is lost on the way."""
+def _onward(request: HttpRequest, stay: Stay) -> str:
+    """Back to the handback; to the photos when that button kept the form, so that nothing typed is lost on the way."""
     wanted = request.POST.get("to_photo", "")
     if wanted == "any" or wanted in Angle.values:
-        return f"{reverse('photos_now', args=[pk])}?angle={wanted}"
-    return f"{reverse('then_and_now', args=[pk])}?kept=1"
+        return f"{reverse('photos_now', args=[stay.pk])}?angle={wanted}"
+    messages.success(request, "Kept. It can be changed until the tree is handed back.")
+    return _back(stay)
+
+
+def _back(stay: Stay) -> str:
+    return way("handback", stay.pk) or reverse("tree", args=[stay.tree_id])
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -136,7 +142,7 @@ def _page(stay: Stay, both: ThenAndNow, form: HandbackReportForm) -> dict[str, A
         "form": form,
         "rows": [(row, *fields[row.part]) for row in both.parts],
         "frozen": _frozen(both),
-        "back": way("handback", stay.pk) or reverse("tree", args=[stay.tree_id]),
+        "back": _back(stay),
     }
 
 

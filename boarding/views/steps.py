@@ -19,6 +19,7 @@ from nursery.permissions import DESK
 View = Callable[..., HttpResponse]
 FOR_THE_VISIT = ("customer", "trees", "agreement")
 FOR_A_TREE = ("means", "report", "look", "photos", "place")
+FOR_ONE_TREE = len(FOR_THE_VISIT) + len(FOR_A_TREE) + 1
 WORDS = {
     "customer": "Who brings it?",
     "trees": "Which trees?",
@@ -66,7 +67,8 @@ def where(visit: Visit, name: str, stay: Stay | None = None) -> dict[str, Any]:
         "stay": stay,
         "tag": tag_of(stay) if stay else "",
         "question": WORDS[name],
-        "step_of": f"{at + 1} of {len(steps)}",
+        # A tree will come: the number of steps does not jump when it is written down.
+        "step_of": f"{at + 1} of {max(len(steps), FOR_ONE_TREE)}",
         "back": steps[at - 1].url if at else reverse("gate"),
         "onward": steps[at + 1].url if at + 1 < len(steps) else "",
     }

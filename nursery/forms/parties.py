@@ -64,6 +64,10 @@ class NewPartyForm(PartyForm):
     postcode = forms.CharField(max_length=12, required=False)
     country = CountryField(required=False)
     field_order = ("kind", "name", "phone", "email", *ADDRESS)
+    PARTS = (
+        ("Address and e-mail, for the bill", ("email", *ADDRESS)),
+        ("Of a business, and a note", ("contact_name", "vat_number", "order_reference", "note")),
+    )
 
     def clean(self) -> dict[str, Any]:
         """Street and town belong together."""
@@ -73,6 +77,21 @@ class NewPartyForm(PartyForm):
                 if not told.get(name):
                     self.add_error(name, "Write it too, or leave the whole address empty.")
         return told
+
+    def at_once(self) -> list[forms.BoundField]:
+        """What is asked while somebody waits."""
+        return [self[name] for name in ("kind", "name", "phone")]
+
+    def later(self) -> list[tuple[str, list[forms.BoundField], bool]]:
+        """What may wait, under its headings; whether a part is to be read now: it was typed in, or has an error."""
+        return [
+            (
+                head,
+                fields,
+                any(field.errors or (field.name in self.data and field.value()) for field in fields),
+            )
+            for head, fields in ((head, [self[name] for name in names]) for head, names in self.PARTS)
+        ]
 
     def address_typed(self) -> bool:
         """Whether any line of the address was filled in."""

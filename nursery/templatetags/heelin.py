@@ -1,6 +1,7 @@
 """Words and figures as the house writes them: days, times, money, quantities, botanical names, standings."""
 
 import datetime as dt
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -98,7 +99,17 @@ def botanical(taxon: Any) -> SafeString | str:
 def mark(standing: str, on: dt.date | None = None, reason: str = "") -> dict[str, Any]:
     """A standing: its twig, its word, and the dated reason it stands for."""
     drawn = mark_of(standing)
-    return {"drawing": drawn.drawing, "word": drawn.word, "on": on, "reason": reason}
+    said, on = _said_once(reason, _on_the_wall(on))
+    return {"drawing": drawn.drawing, "word": drawn.word, "on": on, "reason": said}
+
+
+def _said_once(reason: str, on: dt.date | None) -> tuple[str, dt.date | None]:
+    """A reason that names the day in short ('on 26 June') says it in full, and the day is not printed beside it."""
+    short = f"{on.day} {words.MONTHS[on.month - 1]}" if on else ""
+    found = re.search(rf"(?<!\d){short}(?! \d{{4}})", reason) if short else None
+    if on is None or found is None:
+        return reason, on
+    return f"{reason[: found.start()]}{words.day(on)}{reason[found.end() :]}", None
 
 
 def _run(text: str, italic: bool) -> SafeString | str:

@@ -257,7 +257,7 @@ def test_the_first_day_of_agreed_isolation_stays():
         stays.agree_isolation(stay=stay, on=DAY + dt.timedelta(days=9), at=LATER, by=by)
 
 
-def test_day_work_is_marked_once_and_not_after_the_final_bill():
+def test_day_work_is_marked_once_and_nothing_that_touches_the_price_after_the_final_bill():
     by = PersonFactory(office=True)
     stay = a_stay(by=by)
     stays.mark_day_work(stay=stay, day_work=True, at=LATER, by=by)
@@ -266,6 +266,11 @@ def test_day_work_is_marked_once_and_not_after_the_final_bill():
     Stay.objects.filter(pk=stay.pk).update(final_bill="I-2026-0001")
     with pytest.raises(Refused, match="I-2026-0001"):
         stays.mark_day_work(stay=stay, day_work=False, at=LATER, by=by)
+    with pytest.raises(Refused, match="I-2026-0001 is the final bill of this stay"):
+        stays.grant_free_night(stay=stay, night_of=DAY, reason="r", at=LATER, by=by)
+    with pytest.raises(Refused, match="I-2026-0001 is the final bill of this stay"):
+        stays.agree_isolation(stay=stay, on=DAY, at=LATER, by=by)
+    assert not FreeNight.objects.exists()
 
 
 def test_a_class_5_tree_is_received_only_with_its_agreed_price():

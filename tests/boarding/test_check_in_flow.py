@@ -345,3 +345,26 @@ def test_the_sign_page_names_what_is_missing_with_links(client, grower):
     for step in ("means", "report", "photos", "place"):
         assert at(visit, step, visit.stays.get()) in text
     assert "Sign, and take" not in text
+
+
+def test_a_new_customer_is_asked_name_and_telephone_at_once_and_the_rest_folded(client, grower):
+    visit = a_visit(by=grower)
+    url = reverse("visit_customer_new", args=[visit.pk])
+    text = page(client, url)
+    assert text.count("<details>") == 2
+    assert "<details open>" not in text
+    wrong = press(client, url, kind="private", name="Una Farrell", street="Quay 3").content.decode()
+    assert wrong.count("<details open>") == 1
+    assert "Write it too, or leave the whole address empty." in wrong
+    assert 'value="Quay 3"' in wrong
+
+
+def test_the_number_of_steps_does_not_jump_when_the_tree_is_written_down(client, grower):
+    visit = a_visit(by=grower)
+    assert "1 of 9" in page(client, at(visit, "customer"))
+
+
+def test_an_open_grade_says_when_it_is_needed(client, grower):
+    tree = a_tree()
+    visit = a_visit(tree, by=grower)
+    assert page(client, at(visit, "report", visit.stays.get())).count("(needed before the signature)") == 9

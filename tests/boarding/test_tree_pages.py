@@ -440,3 +440,20 @@ def test_nobody_signed_in_sees_nothing(scene: Scene, client: Client, name: str) 
 
 def test_a_photo_is_sent_by_post_alone(scene: Scene, grower: Client) -> None:
     assert grower.get(reverse("photo_now", args=[scene.stay.pk, "front"])).status_code == 405
+
+
+def test_a_tree_that_is_away_says_since_when_and_why(scene: Scene, grower: Client) -> None:
+    send_away(stay=scene.stay, reason="A show", place_kept=True, at=at(8), by=scene.grower)
+    assert "away since Mon 8 June 2026: A show" in grower.get(reverse("tree", args=[scene.tree.pk])).text
+
+
+def test_what_is_kept_of_then_and_now_leads_back_to_the_handback(grower: Client) -> None:
+    story: Worked = worked(ready=False)
+    answer = grower.post(
+        reverse("then_and_now", args=[story.stay.pk]), {"light": "daylight", "grade_trunk": "0"}
+    )
+    assert answer.headers["Location"] == reverse("handback", args=[story.stay.pk])
+    assert (
+        "Kept. It can be changed until the tree is handed back."
+        in grower.get(answer.headers["Location"]).text
+    )

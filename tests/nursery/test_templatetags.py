@@ -126,6 +126,18 @@ def test_a_standing_is_a_twig_a_word_and_a_dated_reason(standing, word, title):
     assert "9 alive on 60 twigs, Wed 3 June 2026" in html
 
 
+@pytest.mark.parametrize(
+    ("reason", "said"),
+    [
+        ("None seen alive on 40 twigs on 3 June", "None seen alive on 40 twigs on Wed 3 June 2026</span>"),
+        ("seen on 13 June", "seen on 13 June, Wed 3 June 2026</span>"),
+        ("since 3 June 2025", "since 3 June 2025, Wed 3 June 2026</span>"),
+    ],
+)
+def test_a_reason_that_names_the_day_is_printed_with_it_once(reason, said):
+    assert said in printed("{% mark 'clean' day reason %}", day=dt.date(2026, 6, 3), reason=reason)
+
+
 def test_each_standing_has_a_mark_of_its_own():
     assert len(MARKS) == 7
     assert len({mark.drawing for mark in MARKS.values()}) == 7
