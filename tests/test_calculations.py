@@ -16,6 +16,7 @@ CALCULATIONS = [
     "boarding.pictures",
     "boarding.uncollected",
     "care.minutes",
+    "invoicing.caps",
     "invoicing.isolation",
     "invoicing.pricing",
     "invoicing.tariffs",
