@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Iterable, Sequence
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
 
 from boarding.health import Standing
 from boarding.models import Look, Occupancy, Photo, StandingRow, Stay
@@ -191,6 +191,16 @@ def looks_not_followed() -> Sequence[Look]:
 def not_billed() -> QuerySet[LedgerEntry]:
     """Chargeable facts that no document has locked; a fact taken back has the quantity 0 and is left out."""
     return LedgerEntry.objects.filter(lock="").exclude(quantity=0)
+
+
+def charged_minutes(stay: Stay, activity: Activity, day: dt.date) -> int:
+    """Minutes charged for one activity of a stay on a day, those not charged taken out."""
+    rows = LedgerEntry.objects.filter(stay=stay, activity=activity, day=day)
+    sums = rows.aggregate(
+        labour=Sum("quantity", filter=Q(kind=LedgerEntry.Kind.LABOUR), default=0),
+        free=Sum("quantity", filter=Q(kind=LedgerEntry.Kind.NOT_CHARGED), default=0),
+    )
+    return int(sums["labour"] - sums["free"])
 
 
 # ---- reminders ---------------------------------------------------------------------------------------------------

@@ -14,6 +14,7 @@ from care.overviews.day_lines import tags_of
 from care.overviews.due_lines import one_line
 from nursery import clock, words
 from nursery.models import Person, Tree
+from nursery.templatetags.heelin import minutes
 
 
 @dataclass(frozen=True)
@@ -36,13 +37,22 @@ class Chosen:
 
 
 @dataclass(frozen=True)
+class JustStopped:
+    """What was just stopped and may be taken back, and the sentence that says so."""
+
+    entry: TimeEntry
+    words: str
+
+
+@dataclass(frozen=True)
 class ClockPage:
-    """The whole page: what runs, what was just stopped (and may be taken back), the tree chosen, the kinds of work."""
+    """The whole page: what runs, what was just stopped, the tree chosen, the kinds of work, those offered for it."""
 
     running: Running | None
-    just_stopped: TimeEntry | None
+    just_stopped: JustStopped | None
     chosen: Chosen | None
     activities: Sequence[Activity]
+    offered: Sequence[Activity]
     minutes_today: int
 
 
@@ -51,11 +61,13 @@ def clock_page(*, person: Person, now: dt.datetime, chosen: Tree | None) -> Cloc
     entry = querysets.running_of(person)
     tree = chosen or (entry.tree if entry else None)
     tags = tags_of(one.pk for one in (tree, entry.tree if entry else None) if one)
+    activities = list(querysets.activities_on(clock.day_of(now)))
     return ClockPage(
         running=_running(entry, tags, now) if entry else None,
         just_stopped=None if entry else _just_stopped(person, now),
         chosen=Chosen(tree, tags.get(tree.pk, "")) if tree else None,
-        activities=list(querysets.activities_on(clock.day_of(now))),
+        activities=activities,
+        offered=[one for one in activities if not _runs(entry, one, tree)],
         minutes_today=_minutes_today(person, now),
     )
 
@@ -86,10 +98,36 @@ def _running(entry: TimeEntry, tags: dict[int, str], now: dt.datetime) -> Runnin
     return Running(entry, tags.get(entry.tree_id, ""), paused_at, paused, elapsed(max(0, worked)))
 
 
-def _just_stopped(person: Person, now: dt.datetime) -> TimeEntry | None:
+def _runs(entry: TimeEntry | None, activity: Activity, tree: Tree | None) -> bool:
+    """Whether the clock that runs is for this work on this tree."""
+    return bool(entry and tree and (entry.activity_id, entry.tree_id) == (activity.pk, tree.pk))
+
+
+def _just_stopped(person: Person, now: dt.datetime) -> JustStopped | None:
     stopped = querysets.not_struck_out().filter(person=person, measured_stopped_at__gte=now - TAKE_BACK)
-    touched = stopped.exclude(source=TimeEntry.Source.WRITTEN).select_related("tree", "activity")
-    return touched.order_by("-measured_stopped_at").first()
+    touched = stopped.exclude(source=TimeEntry.Source.WRITTEN).select_related("tree", "activity", "stay")
+    entry = touched.order_by("-measured_stopped_at").first()
+    if entry is None:
+        return None
+    what = f"{entry.activity} on {tags_of([entry.tree_id]).get(entry.tree_id, '')} {entry.tree}"
+    whole = querysets.seconds_of(entry) // 60
+    measured = minutes(whole) if whole else "less than a minute"
+    return JustStopped(entry, f"{one_line([what])}: {measured} measured, {_charged_words(entry)}.")
+
+
+def _charged_words(entry: TimeEntry) -> str:
+    """What the entry comes to on the bill: minutes are rounded once for all the like work of its day."""
+    if entry.stay is None:
+        return "not charged, as it is the nursery’s own tree"
+    if not entry.activity.chargeable:
+        return "not charged"
+    if entry.confirmed_at is None:
+        return "charged only once it is confirmed"
+    day = clock.day_of(entry.started_at)
+    charged = minutes(querysets.charged_minutes(entry.stay, entry.activity, day))
+    if querysets.group_work(entry.stay, entry.activity, day).count() == 1:
+        return f"{charged} charged"
+    return f"{charged} charged for all {one_line([entry.activity.name.lower()])} of this day"
 
 
 def _minutes_today(person: Person, now: dt.datetime) -> int:

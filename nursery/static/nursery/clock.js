@@ -2,7 +2,7 @@
 // Markup: <time data-started-at="2026-06-03T05:40:00Z" data-paused-seconds="0">1:37</time> (frozen when
 // data-paused-at is there); <button class="hold" data-hold> inside its form; <form class="take-back"
 // data-seconds="10"> with a <span data-left>. Without script the page shows the time at which it was loaded, the
-// button stops at one press, and the take-back form stays until the next page.
+// button stops at one press, and the take-back form stays until the next page; with it only its sentence does.
 const HOLD_MS = 800;
 
 function written(seconds) {
@@ -57,7 +57,7 @@ function take_back(form) {
     if (left) left.textContent = String(seconds);
     if (seconds > 0) return;
     clearInterval(timer);
-    form.remove();
+    form.replaceWith(form.querySelector("[role=status]")); // what was done stays to be read
   }, 1000);
 }
 
