@@ -12,6 +12,8 @@ from nursery import words
 from nursery.tables import WIDE_ONLY, FigureColumn, RuledTable
 from nursery.templatetags.heelin import clock_time, day, moment
 
+TIMES = WIDE_ONLY | {"td": {"class": "wide-only nowrap"}}
+
 
 class EntryTable(RuledTable):
     """What was worked?"""
@@ -21,7 +23,7 @@ class EntryTable(RuledTable):
     tag = tables.Column(accessor="tag_code", verbose_name="Tree", orderable=False)
     activity = tables.Column(verbose_name="Work", orderable=False)
     person = tables.Column(verbose_name="Who", orderable=False)
-    times = tables.Column(accessor="pk", verbose_name="From, until", orderable=False, attrs=WIDE_ONLY)
+    times = tables.Column(accessor="pk", verbose_name="From, until", orderable=False, attrs=TIMES)
     minutes = FigureColumn(accessor="pk", verbose_name="Minutes", orderable=False)
     state = tables.Column(accessor="pk", verbose_name="State", orderable=False)
     source = tables.Column(verbose_name="How", orderable=False, attrs=WIDE_ONLY)
