@@ -89,14 +89,22 @@ class CardForm(PlainForm):
         """The amounts by name."""
         return {name: value for name, value in self.cleaned_data.items() if name != "valid_from"}
 
-    def parts(self) -> list[tuple[str, list[forms.BoundField]]]:
-        """The fields of prices by part of the card, as the page prints them."""
-        titles = [(f"Class {size}", f"class_{size}_") for size in range(1, 6)]
-        titles += [("Labour, an hour", "labour_"), ("Fixed rates and percentages", "fixed_")]
+    def classes(self) -> list[tuple[int, list[forms.BoundField]]]:
+        """The fields of each size class, a row of the page."""
+        return [
+            (size, self._named(f"class_{size}_")) for size in SIZE_CLASSES if self._named(f"class_{size}_")
+        ]
+
+    def lists(self) -> list[tuple[str, list[forms.BoundField]]]:
+        """The fields of the other prices, each a line of its list."""
         named = [
-            (title, [self[name] for name in self.fields if name.startswith(stem)]) for title, stem in titles
+            ("Labour, an hour", self._named("labour_")),
+            ("Fixed rates and percentages", self._named("fixed_")),
         ]
         return [(title, fields) for title, fields in named if fields]
+
+    def _named(self, stem: str) -> list[forms.BoundField]:
+        return [self[name] for name in self.fields if name.startswith(stem)]
 
 
 def _price_field(price: Price) -> TypedNumberField:
@@ -127,6 +135,7 @@ def _label(price: Price) -> str:
     return str(row.get_kind_display())
 
 
+SIZE_CLASSES = range(1, 6)
 CLASS_WORDS = {
     "night_net": "Night",
     "week_net": "Week",
