@@ -143,6 +143,18 @@ USUAL_RULE = Rule()
 
 
 @dataclass(frozen=True)
+class Short:
+    """What is short of clean: so many `looks` with none alive, in a row, the last not before `last_on` where known.
+
+    `days` apart are the first and the last of them, where that is not yet a date.
+    """
+
+    looks: int
+    last_on: date | None = None
+    days: int = 0
+
+
+@dataclass(frozen=True)
 class DatedLook:
     """One look: its local day, how many live were counted (0: none seen), and on which occasion."""
 
@@ -194,6 +206,41 @@ def earliest_clearing_look(looks: Sequence[DatedLook], rule: Rule = USUAL_RULE) 
     if not row or len(row) < rule.looks - 1:
         return None
     return max(row[0].on + timedelta(days=rule.days), row[-1].on)
+
+
+def short_of_clean(
+    current: Standing,
+    looks: Sequence[DatedLook],
+    *,
+    rule: Rule = USUAL_RULE,
+    suspect_since: date | None = None,
+) -> Short | None:
+    """What `next_standing` still asks of a tree, `looks` being all so far; None where no look makes it clean.
+
+    A tree that came back and was not cleared before begins anew. Nothing is short of a tree that is clean.
+
+    >>> found = DatedLook(date(2026, 6, 11), live=14)
+    >>> short_of_clean(Standing.INFESTED, [found])
+    Short(looks=2, last_on=None, days=7)
+    >>> short_of_clean(Standing.OBSERVED, [found, DatedLook(date(2026, 6, 19))])
+    Short(looks=1, last_on=datetime.date(2026, 6, 26), days=0)
+    """
+    if current is Standing.NOTIFIABLE:
+        return None
+    if current is Standing.CLEAN:
+        return Short(0)
+    waits = suspect_since + timedelta(days=rule.waiting_days) if suspect_since else None
+    earliest = waits if current is Standing.SUSPECT else None
+    rows = _rows_since_live(looks)
+    ever_found = any(look.live for look in looks) or current in (Standing.INFESTED, Standing.OBSERVED)
+    if not ever_found or any(_is_enough(row, rule) for row in rows):
+        return Short(1, earliest)
+    row = [] if current is Standing.NOT_EXAMINED else rows[-1]
+    needed = max(rule.looks, 2 if rule.days else 1)
+    if not row:
+        return Short(needed, earliest, rule.days if needed > 1 else 0)
+    last_on = max(row[0].on + timedelta(days=rule.days), row[-1].on)
+    return Short(max(1, needed - len(row)), max(last_on, earliest) if earliest else last_on)
 
 
 def shown_word(standing: Standing, step_done_since_find: bool = False) -> str:

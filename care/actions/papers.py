@@ -16,6 +16,7 @@ from care.actions.leaving import refuse_running_clock
 from care.documents import certificate_words, handback_words, next_look_over, organisms_found
 from care.models import Certificate, CertificateWithdrawal, DueItem, HandbackReport
 from care.overviews import papers as drawn
+from care.overviews.handback import what_is_short
 from nursery import audit, clock, papers, words
 from nursery.models import Organism, Person, Role, Tree
 from nursery.refusals import Refused
@@ -133,10 +134,10 @@ def _refuse_state(stay: Stay, at: dt.datetime) -> None:
         )
     standing = standing_at(stay.tree, min(at, stay.left_at or at))
     if standing is not Standing.CLEAN:
+        short = "It went home so." if stay.left_at else what_is_short(stay.tree, clock.day_of(at))
         raise Refused(
             "not-clean",
-            f"{stay.tree} is {WORDS[standing]}: a certificate needs the standing clean. Look again, as often as the"
-            " rule asks.",
+            f"{stay.tree} is {WORDS[standing]}: a certificate needs the standing clean. {short}",
             field="certificate",
         )
 

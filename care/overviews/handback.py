@@ -4,16 +4,19 @@ import datetime as dt
 import hashlib
 from dataclasses import dataclass
 
-from boarding.health import Standing
+from boarding.health import Short, Standing, short_of_clean
 from boarding.models import Stay
 from boarding.overviews import standing_of
 from boarding.overviews.handback import Need, asks_for_acknowledgement, needs_of, receipt_words
+from boarding.overviews.health import dated, looks_in_order, rule, standing_now
 from boarding.overviews.then_and_now import ThenAndNow, then_and_now
 from care import querysets
 from care.models import Certificate, DueItem, HandbackReport
-from nursery import clock
+from nursery import clock, units, words
 from nursery.models import Paper, Party, Person, Role, Tree
 from nursery.overviews import tree_parties
+
+NUMBERS = {1: "one", 2: "two", 3: "three", 4: "four"}
 
 
 @dataclass(frozen=True)
@@ -72,7 +75,7 @@ def handback_page(stay: Stay, at: dt.datetime, viewer: Person) -> HandbackPage:
     on = clock.day_of(at)
     parties, both = tree_parties(stay.tree, on), then_and_now(stay)
     report = HandbackReport.objects.filter(stay=stay).select_related("paper").first()
-    why_not = certificate_why_not(stay, viewer)
+    why_not = certificate_why_not(stay, viewer, on)
     return HandbackPage(
         stay=stay,
         needs=(*needs_of(stay, at), *_work(stay)) if report is None else (),
@@ -105,15 +108,40 @@ def _work(stay: Stay) -> list[Need]:
     return [Need("clock", True, f"No clock runs on it. {pieces} to be confirmed and cannot be billed before")]
 
 
-def certificate_why_not(stay: Stay, viewer: Person) -> str:
+def certificate_why_not(stay: Stay, viewer: Person, on: dt.date) -> str:
     """Why no certificate can be signed now, in a sentence; empty when it can."""
     if viewer.role != Role.PROPRIETOR:
         return "A care certificate is signed by the proprietor."
     if standing_of(stay.tree) is not Standing.CLEAN:
-        return "No care certificate: the tree is not clean by the rule."
+        short = "" if stay.left_at else f" {what_is_short(stay.tree, on)}"
+        return f"No care certificate: the tree is not clean by the rule.{short}"
     item = DueItem.objects.filter(tree=stay.tree, state=DueItem.State.OPEN).first()
     if item:
         return f"No care certificate: still due is {item.what.lower()}."
     if Certificate.objects.filter(stay=stay, withdrawal=None).exists():
         return "The care certificate is signed already."
     return ""
+
+
+def what_is_short(tree: Tree, on: dt.date) -> str:
+    """What the rule still asks of a tree that is not clean, on a day, in a sentence."""
+    now = standing_now(tree)
+    since = clock.day_of(now.since_at) if now.since_at and now.standing is Standing.SUSPECT else None
+    short = short_of_clean(now.standing, dated(looks_in_order(tree)), rule=rule(), suspect_since=since)
+    if short is None:
+        return "Only the word of the authority ends the suspicion of a notifiable organism."
+    more = "more " if now.standing is Standing.OBSERVED else ""
+    looks = "look" if short.looks == 1 else "looks"
+    needed = f"{NUMBERS.get(short.looks, short.looks)} {more}{looks} with none alive"
+    return f"Still needed: {needed}{_from_when(short, on)}."
+
+
+def _from_when(short: Short, on: dt.date) -> str:
+    """Which looks count, from the day on that the page is read."""
+    ends = ""
+    if short.last_on and short.last_on > on:
+        ends = f"{' ' if short.looks == 1 else ', the last '}on or after {words.day(short.last_on)}"
+    if not short.days:
+        return ends
+    ones = "" if short.looks == 2 else "the first and the last "
+    return f", {ones}at least {units.format_quantity(short.days, 'day')} apart{ends}"

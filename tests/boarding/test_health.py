@@ -12,6 +12,7 @@ from boarding.health import (
     Happening,
     LookKind,
     Rule,
+    Short,
     Standing,
     Zone,
     after,
@@ -19,6 +20,7 @@ from boarding.health import (
     earliest_clearing_look,
     may_stand,
     next_standing,
+    short_of_clean,
     shown_word,
 )
 
@@ -159,6 +161,60 @@ def test_the_day_of_the_look_that_may_clear(history: list[tuple[int, int]], expe
 def test_with_three_looks_asked_for_the_day_is_known_after_two() -> None:
     assert earliest_clearing_look(looks((3, 14), (10, 0)), Rule(looks=3)) is None
     assert earliest_clearing_look(looks((3, 14), (10, 0), (12, 0)), Rule(looks=3)) == date(2026, 6, 17)
+
+
+@pytest.mark.parametrize(
+    ("current", "history", "expected"),
+    [
+        (NOT_EXAMINED, [], Short(1)),
+        (INFESTED, [(3, 14)], Short(2, None, 7)),
+        (OBSERVED, [(3, 14), (18, 0)], Short(1, date(2026, 6, 25))),
+        (OBSERVED, [(3, 14), (10, 0), (11, 0), (12, 0)], Short(1, date(2026, 6, 17))),
+        (OBSERVED, [(3, 14), (10, 0), (14, 2), (18, 0)], Short(1, date(2026, 6, 25))),
+        # back from an absence: never found, cleared before, not cleared before
+        (NOT_EXAMINED, [(3, 0)], Short(1)),
+        (NOT_EXAMINED, [(1, 5), (2, 0), (9, 0)], Short(1)),
+        (NOT_EXAMINED, [(1, 5), (2, 0)], Short(2, None, 7)),
+        (SUSPECT, [(3, 0)], Short(1, date(2026, 6, 24))),
+        (SUSPECT, [(1, 5), (9, 0)], Short(1, date(2026, 6, 24))),
+        (CLEAN, [(1, 0)], Short(0)),
+        (NOTIFIABLE, [(1, 0)], None),
+    ],
+)
+def test_what_is_short_of_clean(
+    current: Standing, history: list[tuple[int, int]], expected: Short | None
+) -> None:
+    assert short_of_clean(current, looks(*history), suspect_since=date(2026, 6, 10)) == expected
+
+
+@pytest.mark.parametrize(
+    ("rule", "expected"),
+    [
+        (Rule(looks=3, days=14), Short(2, date(2026, 6, 24))),
+        (Rule(looks=2, days=0), Short(1, date(2026, 6, 10))),
+        (Rule(looks=1, days=7), Short(1, date(2026, 6, 17))),
+    ],
+)
+def test_what_is_short_follows_the_settings(rule: Rule, expected: Short) -> None:
+    assert short_of_clean(OBSERVED, looks((3, 14), (10, 0)), rule=rule) == expected
+
+
+@given(st.lists(st.tuples(st.integers(0, 10), st.integers(0, 1)), min_size=1, max_size=12))
+def test_the_looks_that_are_said_to_be_short_make_it_clean(steps: list[tuple[int, int]]) -> None:
+    """So many more looks on the first days that count lead to clean, and fewer do not."""
+    day, standing, history = date(2026, 1, 1), Standing.NOT_EXAMINED, []
+    for gap, live in steps:
+        day += timedelta(days=gap)
+        history.append(DatedLook(day, live))
+        standing = next_standing(standing, history)
+    short = short_of_clean(standing, history)
+    assert short is not None
+    last_on = short.last_on or day + timedelta(days=short.days)
+    for left in range(short.looks, 0, -1):
+        assert standing is not CLEAN
+        history.append(DatedLook(last_on if left == 1 else day))
+        standing = next_standing(standing, history)
+    assert standing is CLEAN
 
 
 @pytest.mark.parametrize(
