@@ -2,14 +2,17 @@
 
 import datetime as dt
 import re
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Iterable
+from functools import cached_property, partial
+from typing import Any, TypeGuard
 
 import django_tables2 as tables
 
 from nursery import words
-from nursery.models import AuditRow, Job, Party, Person
+from nursery.models import AuditRow, Job, Party, Person, Tree
+from nursery.querysets import with_tag
 from nursery.tables import WIDE_ONLY, FigureColumn, RuledTable
+from nursery.tag_codes import short
 from nursery.templatetags.heelin import moment
 
 # How the trail keeps what is no plain text: ISO 8601 instants and days, checksums in hexadecimal, code words.
@@ -17,6 +20,9 @@ INSTANT = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\
 DAY = re.compile(r"\d{4}-\d\d-\d\d")
 CHECKSUM = re.compile(r"[0-9a-f]{64}")
 CODE = re.compile(r"[a-z]+(_[a-z]+)+")
+YES_OR_NO = {"True": "yes", "False": "no"}
+TREE = "tree"
+UNSAID = ("look", "photo")  # kept as the number of a row, which nobody calls it by
 
 
 class PartyTable(RuledTable):
@@ -100,36 +106,63 @@ class TrailTable(RuledTable):
         """Rows of one instant keep the order in which they were written."""
         return rows.order_by(*(("-at", "-pk") if is_descending else ("at", "pk"))), True
 
+    @cached_property
+    def trees(self) -> dict[int, str]:
+        """Tag and words of every tree that a row of this leaf names by its number; one query."""
+        kept = (values.get(TREE) for row in self.paginated_rows for values in _both(row.record))
+        numbers = {number for number in kept if _is_number(number)}
+        found = with_tag(Tree.objects.filter(pk__in=numbers)) if numbers else ()
+        return {tree.pk: f"{short(tree.tag_code) if tree.tag_code else ''} {tree}".strip() for tree in found}
+
     def render_change(self, record: AuditRow) -> str:
-        """Each field before and after."""
-        return changed_words(record)
+        """Each field before and after, as people say it."""
+        said = partial(_said, trees=self.trees)
+        return _changes(record, [name for name in _names(record) if name not in UNSAID], said)
 
     def value_change(self, record: AuditRow) -> str:
-        """The same for a file, with whole checksums and instants."""
-        return changed_words(record, as_kept=True)
+        """The same for a file, every value as the row keeps it: whole checksums, instants, numbers of rows."""
+        return _changes(record, _names(record), lambda _, value: str(value))
 
 
-def changed_words(row: AuditRow, *, as_kept: bool = False) -> str:
-    """'role: grower → office; phone: …'; `as_kept` leaves every value as the row keeps it."""
-    said = str if as_kept else _shown
-    names = dict.fromkeys([*row.before, *row.after])
-    return "; ".join(
-        _one(name.replace("_", " "), row.before.get(name), row.after.get(name), said) for name in names
-    )
+def _both(row: AuditRow) -> tuple[dict[str, Any], dict[str, Any]]:
+    return row.before, row.after
 
 
-def _one(name: str, before: Any, after: Any, said: Callable[[Any], str]) -> str:
-    now = "nothing" if after in (None, "") else said(after)
-    return f"{name}: {now}" if before in (None, "") else f"{name}: {said(before)} → {now}"
+def _names(row: AuditRow) -> list[str]:
+    return list(dict.fromkeys([*row.before, *row.after]))
+
+
+def _changes(row: AuditRow, names: Iterable[str], said: Callable[[str, Any], str]) -> str:
+    """'role: grower → office; phone: …'."""
+    return "; ".join(_change(name, row.before.get(name), row.after.get(name), said) for name in names)
+
+
+def _change(name: str, before: Any, after: Any, said: Callable[[str, Any], str]) -> str:
+    label = name.replace("_", " ")
+    now = "nothing" if after in (None, "") else said(name, after)
+    return f"{label}: {now}" if before in (None, "") else f"{label}: {said(name, before)} → {now}"
+
+
+def _said(name: str, value: Any, trees: dict[int, str]) -> str:
+    """A kept value of a field as people say it; a tree kept by its number is said by tag and words."""
+    if name == TREE and _is_number(value):
+        return trees.get(value, "a tree that is no longer written here")
+    return _shown(value)
+
+
+def _is_number(value: Any) -> TypeGuard[int]:
+    return isinstance(value, int) and not isinstance(value, bool)
 
 
 def _shown(value: Any) -> str:
-    """A kept value as people say it: a bool, an instant, a day, a code word; a checksum by its beginning."""
+    """A value without its field: a yes or no, an instant, a day, a code word; a checksum by its beginning."""
     if value in (None, ""):
         return "nothing"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
+    if isinstance(value, dict):
+        return ", ".join(f"{name} {_shown(part)}" for name, part in value.items())
     text = str(value)
+    if text in YES_OR_NO:
+        return YES_OR_NO[text]
     if INSTANT.fullmatch(text):
         return moment(dt.datetime.fromisoformat(text))
     if DAY.fullmatch(text):

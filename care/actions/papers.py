@@ -87,7 +87,9 @@ def sign_certificate(*, stay: Stay, at: dt.datetime, by: Person) -> Certificate:
         signed_by=by,
         paper=paper,
     )
-    audit.record(by=by, at=at, verb="signed a certificate", subject=certificate, after={"look": row[-1].pk})
+    audit.record(
+        by=by, at=at, verb="signed a certificate", subject=certificate, after={"last_look": row[-1].at}
+    )
     return certificate
 
 
