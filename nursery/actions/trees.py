@@ -91,7 +91,10 @@ def change_owner(*, tree: Tree, to: Party | None, on: dt.date, at: dt.datetime, 
 
     Raises Refused("owner-already"), Refused("before-this-owner").
     """
-    now = tree.ownerships.select_for_update().select_related("party").get(until_on=None)
+    tree = locked(
+        tree
+    )  # the tree first: two who pass it on at once take turns, and the second sees the first's row
+    now = tree.ownerships.select_related("party").get(until_on=None)
     if now.party_id == (to.pk if to else None):
         raise Refused("owner-already", f"{to or 'The nursery'} owns this tree already.", field="to")
     if on < now.since_on:

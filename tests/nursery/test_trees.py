@@ -10,6 +10,8 @@ from nursery.models import AuditRow, Ownership, Tag, Taxon, Tree
 from nursery.refusals import Refused
 from tests.factories import DAY, NOON, NurseryFactory, PartyFactory, TaxonFactory, TreeFactory
 
+pytestmark = [pytest.mark.django_db, pytest.mark.engine]
+
 
 def add(by, **told):
     given = {"described_as": "Big olive", "size_class": 2, "owner": None, "on": DAY} | told

@@ -1,0 +1,46 @@
+"""Two people at one tree at once: the second waits for the first and is told, never an error page."""
+
+import threading
+
+import pytest
+from django.db import connections
+
+from nursery.actions import trees
+from nursery.models import Ownership
+from nursery.refusals import Refused
+from tests.factories import DAY, NOON, PartyFactory, PersonFactory, TreeFactory
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def together(*works):
+    """Run the works at one moment, each on a connection of its own; what each gave, was refused or failed with."""
+    start, given = threading.Barrier(len(works)), []
+
+    def run(work):
+        start.wait()
+        try:
+            given.append(work())
+        except Refused as refused:
+            given.append(refused.code)
+        finally:
+            connections.close_all()
+
+    threads = [threading.Thread(target=run, args=(work,)) for work in works]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=60)
+    return given
+
+
+def test_a_tree_passed_on_by_four_at_once_passes_once():
+    tree, heir, by = TreeFactory(), PartyFactory(), PersonFactory()
+
+    def pass_on():
+        trees.change_owner(tree=tree, to=heir, on=DAY, at=NOON, by=by)
+        return "passed"
+
+    assert sorted(together(*[pass_on] * 4)) == ["owner-already"] * 3 + ["passed"]
+    assert Ownership.objects.get(tree=tree, until_on=None).party == heir
+    assert Ownership.objects.filter(tree=tree).count() == 2
