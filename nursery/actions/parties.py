@@ -140,6 +140,7 @@ def record_consent(
 ) -> Consent:
     """Add an answer with the very words of the question. Earlier answers stay; the latest holds.
 
+    The answer about collecting names the person to the tree, or takes the name back.
     Raises Refused("which-tree") for a question about means without a tree, Refused("which-person") for the
     question about collecting without the person it is about.
     """
@@ -161,4 +162,16 @@ def record_consent(
     )
     after = {"question": asked.value, "answer": consent.answer, "way": consent.way, "tree": str(tree or "")}
     audit.record(by=by, at=at, verb="took an answer", subject=party, after=after)
+    if asked is Question.COLLECT and tree is not None and about is not None:
+        _may_collect(tree, about, consent.answer == Consent.Answer.YES, at, by)
     return consent
+
+
+def _may_collect(tree: Tree, about: Party, may: bool, at: dt.datetime, by: Person) -> None:
+    """At the gate the link decides: it begins and ends with the owner's word."""
+    role, day = PartyLink.Role.COLLECTOR, clock.day_of(at)
+    link = PartyLink.objects.filter(tree=tree, party=about, role=role, until_on=None).first()
+    if may and link is None:
+        link_party(tree=tree, party=about, role=role, on=day, at=at, by=by)
+    elif link is not None and not may:
+        end_link(link=link, on=max(day, link.since_on), at=at, by=by)

@@ -135,3 +135,14 @@ def test_an_answer_about_collecting_names_the_person(grower):
         ask(tree.ownerships.get().party, tree, grower, question="collect")
     assert (refused.value.code, refused.value.field) == ("which-person", "about")
     assert Consent.objects.count() == 0
+
+
+@pytest.mark.parametrize("answer", ["no", "ask"])
+def test_who_was_named_may_not_collect_after_the_owner_took_it_back(grower, answer):
+    tree, neighbour = TreeFactory(), PartyFactory()
+    owner, later = tree.ownerships.get().party, NOON + dt.timedelta(days=1)
+    ask(owner, tree, grower, question="collect", about=neighbour)
+    assert overviews.tree_parties(tree, DAY).may_collect(neighbour)
+    ask(owner, tree, grower, answer, question="collect", about=neighbour, at=later)
+    assert not overviews.tree_parties(tree, NEXT_DAY).may_collect(neighbour)
+    assert AuditRow.objects.filter(verb="ended a party's part in a tree").count() == 1
