@@ -11,7 +11,7 @@ from boarding.actions import places, standings
 from boarding.actions.steps import locked, reason_given, require, require_free_to_leave, step
 from boarding.models import Absence, FreeNight, Stay
 from boarding.overviews.now import final_look_of
-from boarding.states import IN_CUSTODY, WORDS, StayVerb
+from boarding.states import IN_CUSTODY, WORDS, StayState, StayVerb
 from nursery import audit, clock, words
 from nursery.models import Bench, Ownership, Party, PartyLink, Person, Tree
 from nursery.permissions import DESK
@@ -54,8 +54,10 @@ def announce(
 
 @transaction.atomic
 def turn_away(*, stay: Stay, reason: str, at: dt.datetime, by: Person) -> Stay:
-    """Not taken in: from an announcement or at the gate, with a reason."""
+    """Not taken in: from an announcement or at the gate, with a reason. A hold keeps a tree that stands here."""
     stay, reason = locked(stay), reason_given(reason)
+    if stay.lifeline is StayState.BEING_RECEIVED:
+        require_free_to_leave(stay, StayVerb.TURN_AWAY, at)
     step(stay, StayVerb.TURN_AWAY, at=at, by=by, reason=reason, end_reason=reason)
     places.leave_place(tree=stay.tree, at=at, by=by)
     return stay

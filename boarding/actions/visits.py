@@ -19,7 +19,7 @@ from boarding.actions.answers import (
 )
 from boarding.actions.signatures import checksum, take_signature
 from boarding.actions.stays import mark_day_work, payer_of, require_no_open_stay, require_owner
-from boarding.actions.steps import locked, reason_given, require, step
+from boarding.actions.steps import locked, reason_given, require, require_free_to_leave, step
 from boarding.asked import (
     BEGIN_NOW_WORDING,
     PHOTO_USE_WORDING,
@@ -198,6 +198,7 @@ def come_for_work(*, stay: Stay, day_work: bool, at: dt.datetime, by: Person) ->
 
 
 def _drop(stay: Stay, why: str, at: dt.datetime, by: Person) -> Stay:
+    require_free_to_leave(stay, StayVerb.TURN_AWAY, at)
     step(stay, StayVerb.TURN_AWAY, at=at, by=by, reason=why, end_reason=why)
     places.leave_place(tree=stay.tree, at=at, by=by)
     return stay

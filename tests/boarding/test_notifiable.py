@@ -9,7 +9,7 @@ from django.core.exceptions import PermissionDenied
 from django.urls import reverse
 from pypdf import PdfReader
 
-from boarding.actions import holds, looks, places, stays
+from boarding.actions import holds, looks, places, stays, visits
 from boarding.health import Standing
 from boarding.models import Hold
 from boarding.overviews import standing_of
@@ -19,7 +19,7 @@ from nursery.actions.parties import change_address
 from nursery.models import AuditRow
 from nursery.refusals import Refused
 from tests.factories import DAY, NOON, BenchFactory, PersonFactory
-from tests.factories_boarding import a_stay, a_tree, stay_in
+from tests.factories_boarding import a_stay, a_tree, a_visit, stay_in
 
 pytestmark = pytest.mark.django_db
 LATER = NOON + dt.timedelta(hours=5)
@@ -224,3 +224,22 @@ def test_a_contact_changes_nothing_for_a_tree_that_was_not_clean(area, grower, c
 def test_a_tree_that_stands_nowhere_has_no_neighbours():
     case = suspicion_of(a_tree(), NOON)
     assert (case.row, case.area, case.neighbours, case.free) == (None, "", (), 0)
+
+
+@pytest.mark.parametrize("way", ["turn_away", "drop", "abandon"])
+def test_a_tree_under_suspicion_at_the_gate_is_not_turned_away(grower, way):
+    visit = a_visit(by=grower)
+    stay = visit.stays.get()
+    places.move_tree(tree=stay.tree, to=BenchFactory(zone="entrance"), at=LATER, by=grower)
+    looks.suspect_notifiable(tree=stay.tree, reason=SAID, at=LATER, by=grower)
+    told = {"at": LATER + HOUR, "by": grower}
+    out = {
+        "turn_away": lambda: stays.turn_away(stay=stay, reason="No room", **told),
+        "drop": lambda: visits.drop_from_visit(stay=stay, why="No room", **told),
+        "abandon": lambda: visits.abandon_visit(visit=visit, why="No room", **told),
+    }
+    with pytest.raises(Refused, match="cannot be turned away until it is lifted: official hold"):
+        out[way]()
+    stay.refresh_from_db()
+    assert stay.state == "being_received"
+    assert stay.tree.occupancies.filter(until_at=None).exists()
