@@ -8,6 +8,7 @@ from django import forms
 from boarding.certainty import proposed_twigs
 from boarding.forms.visit import CheckInLookForm
 from boarding.models import Look
+from nursery.forms.fields import FIRST_DAY, NO_SUCH_YEAR
 
 PURPOSES = [
     (Look.Purpose.ROUTINE.value, "A look in between"),
@@ -45,6 +46,8 @@ class LookForm(CheckInLookForm):
     def clean_at(self) -> dt.datetime:
         """The instant of the look, which never lies ahead."""
         at: dt.datetime | None = self.cleaned_data["at"]
+        if at is not None and at.date() < FIRST_DAY:
+            raise forms.ValidationError(NO_SUCH_YEAR)
         if at is not None and at > self.now:
             raise forms.ValidationError("This lies in the future: write when you looked, or leave it empty.")
         return at or self.now

@@ -1,5 +1,6 @@
 """Fields for what people type here: numbers with either decimal mark, days, botanical names; and refusals in place."""
 
+import datetime as dt
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from decimal import Decimal
@@ -27,6 +28,9 @@ SENTENCES: tuple[tuple[type[forms.Field], dict[str, str]], ...] = (
     (forms.BooleanField, {"required": "Tick this to go on."}),
     (forms.Field, {"required": "Write something here; it is needed."}),
 )
+# Beyond lies no day of a nursery, but a year typed with two digits ("0026") or meant as "for ever" ("9999").
+FIRST_DAY, LAST_DAY = dt.date(1900, 1, 1), dt.date(2199, 12, 31)
+NO_SUCH_YEAR = "Write the year with its four digits, from 1900 to 2199."
 DAY_INPUT = {"type": "date"}
 TIME_INPUT = {"type": "time"}
 
@@ -94,6 +98,12 @@ class DayField(forms.DateField):
         kwargs.setdefault("widget", forms.DateInput(format="%Y-%m-%d", attrs=DAY_INPUT))
         super().__init__(**kwargs)
 
+    def validate(self, value: dt.date | None) -> None:
+        """A day of the years people work in."""
+        super().validate(value)
+        if value is not None and not FIRST_DAY <= value <= LAST_DAY:
+            raise forms.ValidationError(NO_SUCH_YEAR)
+
 
 class CheckedField(forms.CharField):
     """A number that others gave out, checked by its issuer's own rule (nursery/identifiers.py)."""
@@ -124,7 +134,7 @@ def as_typed(field: models.Field, **kwargs: Any) -> forms.Field | None:
     if isinstance(field, models.DecimalField):
         return _typed_number(field, kwargs)
     if isinstance(field, models.DateField) and not isinstance(field, models.DateTimeField):
-        kwargs["widget"] = forms.DateInput(format="%Y-%m-%d", attrs=DAY_INPUT)
+        kwargs["form_class"] = DayField
     elif isinstance(field, models.TimeField):
         kwargs["widget"] = forms.TimeInput(format="%H:%M", attrs=TIME_INPUT)
     elif isinstance(field, models.PositiveSmallIntegerField) and not field.choices:

@@ -353,6 +353,11 @@ def test_a_look_with_an_earlier_time(scene: Scene, grower: Client) -> None:
             "at",
             "This lies in the future: write when you looked, or leave it empty.",
         ),
+        (
+            {"at": "0001-01-01T00:00"},
+            "at",
+            "Write the year with its four digits, from 1900 to 2199.",
+        ),
         ({"at": "2026-06-03T10:29"}, "at", "Olive, twisted trunk came only on Wed 3 June 2026, 10:30."),
     ],
 )

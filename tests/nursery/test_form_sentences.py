@@ -9,9 +9,11 @@ from django import forms
 from django.utils.translation import override
 
 from nursery.forms.fields import DayField, PlainForm, Worded, sentences_for
+from nursery.forms.people import PersonForm
 
 APPS = ("nursery", "boarding", "care", "invoicing")
 STOCK = "This field is required."
+NO_YEAR = "Write the year with its four digits, from 1900 to 2199."
 
 
 def form_modules():
@@ -91,3 +93,23 @@ def test_one_form_does_not_change_the_fields_of_another():
     with override("en"):
         assert forms.CharField().error_messages["required"] == STOCK
     assert sentences_for("x", forms.CharField()) == {"required": "Write something here; it is needed."}
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("1899-12-31", [NO_YEAR]),
+        ("1900-01-01", []),
+        ("2199-12-31", []),
+        ("2200-01-01", [NO_YEAR]),
+        ("0026-06-03", [NO_YEAR]),
+        ("9999-12-31", [NO_YEAR]),
+    ],
+)
+def test_a_day_lies_in_a_year_people_work_in(typed, told):
+    assert said(on=typed).get("on", []) == told
+
+
+def test_so_does_the_day_of_a_row():
+    form = PersonForm({"spraying_certificate_until": "9999-12-31"})
+    assert form.errors["spraying_certificate_until"] == [NO_YEAR]
