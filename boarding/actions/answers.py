@@ -1,6 +1,7 @@
 """What the customer answers at a visit: who may collect, which means are allowed, what came along."""
 
 import datetime as dt
+import re
 from collections.abc import Mapping, Sequence
 
 from django.db import transaction
@@ -20,10 +21,12 @@ COLLECTOR = PartyLink.Role.COLLECTOR
 
 @transaction.atomic
 def party_called(*, name: str, at: dt.datetime, by: Person, phone: str = "", field: str = "") -> Party:
-    """The party of that name, written down when there is none. Refused when two are called so."""
+    """The party of that name, written down when there is none; with another telephone it is another person.
+
+    Refused when two are called so.
+    """
     called = Party.objects.filter(name__iexact=name.strip(), erased_on=None)
-    by_phone = called.filter(phone=phone.strip()) if phone.strip() else called.none()
-    found = list(by_phone or called)
+    found = [one for one in called if not phone.strip() or _same_number(one.phone, phone)]
     if len(found) > 1:
         raise Refused(
             "two-of-that-name",
@@ -33,6 +36,12 @@ def party_called(*, name: str, at: dt.datetime, by: Person, phone: str = "", fie
     return (
         found[0] if found else add_party(kind="private", name=name.strip(), phone=phone.strip(), at=at, by=by)
     )
+
+
+def _same_number(one: str, other: str) -> bool:
+    """087 123 4567 and +353 87 1234567 ring at one place: the last seven digits are alike."""
+    last, typed = (re.sub(r"\D", "", number)[-7:] for number in (one, other))
+    return bool(last) and last == typed
 
 
 @transaction.atomic

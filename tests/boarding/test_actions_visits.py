@@ -187,6 +187,24 @@ def test_two_people_of_one_name_are_never_guessed(by):
     assert answers.party_called(name="Somebody New", at=NOON, by=by).name == "Somebody New"
 
 
+@pytest.mark.parametrize(
+    ("known", "typed", "same"),
+    [
+        ("087 123 4567", "+353 (87) 1234567", True),
+        ("087 123 4567", "", True),
+        ("", "", True),
+        ("086 222 2222", "087 111 1111", False),
+        ("", "087 111 1111", False),
+        ("", "none", False),
+    ],
+)
+def test_another_telephone_is_another_person(by, known, typed, same):
+    party = PartyFactory(name="John Murphy", phone=known)
+    found = answers.party_called(name="John Murphy", phone=typed, at=NOON, by=by)
+    assert (found == party) is same
+    assert same or found.phone == typed
+
+
 def test_things_brought_along_are_a_list_anew(visit):
     stay = visit.stays.get()
     visits.bring_things(stay=stay, things=["stand", " drip tray ", "", "stand"])
