@@ -197,7 +197,7 @@ def _claim(job_id: int) -> Job | None:
     length = _kinds[kind].lease if kind in _kinds else LEASE
     lease = uuid.uuid4()
     with transaction.atomic():
-        row = waiting(now).select_for_update().filter(pk=job_id).first()
+        row = waiting(now).select_for_update(no_key=True).filter(pk=job_id).first()
         if row is None:
             return None
         row.lease, row.leased_until, row.attempts = lease, now + length, row.attempts + 1

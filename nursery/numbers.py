@@ -18,7 +18,7 @@ def next_number(kind: str, on: dt.date) -> str:
     if not transaction.get_connection().in_atomic_block:
         raise RuntimeError("a number is given only inside the issuing transaction")
     NumberSeries.objects.get_or_create(kind=kind, year=on.year)
-    series = NumberSeries.objects.select_for_update().get(kind=kind, year=on.year)
+    series = NumberSeries.objects.select_for_update(no_key=True).get(kind=kind, year=on.year)
     if series.last_on and on < series.last_on:
         raise Refused(
             "back-dated",

@@ -196,3 +196,17 @@ def test_the_lock_pins_every_package_with_its_checksum():
     asked = (ROOT / "pyproject.toml").read_text()
     wanted = {word.lower().replace("_", "-") for word in re.findall(r'^    "([A-Za-z0-9_-]+)', asked, re.M)}
     assert {"django", "celery", "async-timeout"} <= set(pinned) & wanted
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=short)
+def test_no_lock_takes_the_key(path):
+    """Rows that point at a locked one are written meanwhile; a lock on the key makes them deadlock at commit."""
+    bare = [
+        f"line {node.lineno}"
+        for node in ast.walk(TREES[path])
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and node.func.attr == "select_for_update"
+        and "no_key" not in {word.arg for word in node.keywords}
+    ]
+    assert bare == []

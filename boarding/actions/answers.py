@@ -119,7 +119,7 @@ def bring_things(*, stay: Stay, things: Sequence[str]) -> list[BroughtThing]:
 
 def going(visit: Visit) -> Visit:
     """The visit, locked; Refused when it has ended."""
-    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     if visit.closed_at is not None:
         raise Refused(
             "visit-closed", "This visit is closed and its receipt issued: open a new visit at the Gate."

@@ -46,7 +46,7 @@ def _place(
     until_at: dt.datetime | None = None,
     because_of: StandingRow | None = None,
 ) -> Hold:
-    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
     told = {"kind": kind, "reason": reason, "until_at": until_at, "because_of": because_of}
     same = Hold.objects.filter(tree=tree, lifted_at=None, **told).first()
     if same is not None:
@@ -68,7 +68,7 @@ def lift_hold(*, hold: Hold, why: str, at: dt.datetime, by: Person) -> Hold:
     """Lift the hold before its end, with a reason. Refused when it was lifted before."""
     _require_right(hold.kind, by)
     why = reason_given(why, field="why")
-    hold = Hold.objects.select_for_update().get(pk=hold.pk)
+    hold = Hold.objects.select_for_update(no_key=True).get(pk=hold.pk)
     if hold.lifted_at is not None:
         raise Refused("hold-lifted", "This hold was already lifted.")
     hold.lifted_at, hold.lifted_by, hold.lifted_why = at, by, why

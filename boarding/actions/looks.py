@@ -74,7 +74,7 @@ def record_look(
     `at` is the instant of the look. A live find on a tree that is ready takes the stay back into care.
     Raises Refused: not-here, away, no-twigs, bad-count, before-arrival, out-of-order.
     """
-    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
     stay = stay or open_stay_of(tree)
     _refuse_bad_counts(twigs, findings)
     _refuse_not_here(tree, stay, at)

@@ -36,8 +36,8 @@ def move_tree(
     Refused: "not-here", "bench-closed", "moved-later", "wrong-zone", "bench-full"; the last two give way to the
     proprietor's override.
     """
-    tree = Tree.objects.select_for_update().get(pk=tree.pk)
-    bench = Bench.objects.select_for_update().get(pk=to.pk)
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
+    bench = Bench.objects.select_for_update(no_key=True).get(pk=to.pk)
     _require_here(tree)
     current = occupancy_of(tree)
     if current is not None and current.bench_id == bench.pk:
@@ -52,7 +52,7 @@ def move_tree(
 @transaction.atomic
 def leave_place(*, tree: Tree, at: dt.datetime, by: Person) -> Occupancy | None:
     """The tree stands nowhere from this instant; None when it stood nowhere before."""
-    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
     current = occupancy_of(tree)
     if current is None:
         return None
@@ -65,7 +65,7 @@ def leave_place(*, tree: Tree, at: dt.datetime, by: Person) -> Occupancy | None:
 def end_override(*, override: ZoneOverride, at: dt.datetime, by: Person) -> ZoneOverride:
     """End a written exception before its day; the tree then stands in the wrong zone until it is moved."""
     _require_proprietor(by)
-    override = ZoneOverride.objects.select_for_update().get(pk=override.pk)
+    override = ZoneOverride.objects.select_for_update(no_key=True).get(pk=override.pk)
     if override.ended_at is not None:
         raise Refused("override-ended", "This exception has already ended.")
     override.ended_at = at

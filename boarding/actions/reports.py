@@ -37,7 +37,7 @@ FIELDS = frozenset(
 @transaction.atomic
 def begin_report(*, stay: Stay, kind: str, at: dt.datetime, by: Person) -> ConditionReport:
     """The report of this kind, begun if there is none; every incident has a report of its own."""
-    stay = Stay.objects.select_for_update().get(pk=stay.pk)
+    stay = Stay.objects.select_for_update(no_key=True).get(pk=stay.pk)
     if stay.lifeline not in (*IN_HOUSE, StayState.DIED):
         raise Refused(
             "not-here", f"This stay is {WORDS[stay.lifeline]}: a report is made while the tree is here."
@@ -95,7 +95,7 @@ def _refuse_bad_part(part: PartGrade.Part, grade: int | None, note: str) -> None
 @transaction.atomic
 def finish_report(*, report: ConditionReport, at: dt.datetime, by: Person) -> ConditionReport:
     """Freeze the report. Refused while a part of the tree is missing; finishing twice changes nothing."""
-    report = ConditionReport.objects.select_for_update().get(pk=report.pk)
+    report = ConditionReport.objects.select_for_update(no_key=True).get(pk=report.pk)
     if report.finished_at is not None:
         return report
     missing = missing_parts(report)
@@ -183,7 +183,9 @@ def _camera_time(text: str | None) -> dt.datetime | None:
 
 
 def _unfinished(report: ConditionReport) -> ConditionReport:
-    report = ConditionReport.objects.select_for_update().select_related("stay__tree").get(pk=report.pk)
+    report = (
+        ConditionReport.objects.select_for_update(no_key=True).select_related("stay__tree").get(pk=report.pk)
+    )
     if report.finished_at is not None:
         raise Refused(
             "finished", "This report is finished and stays as it is: begin an incident report instead."

@@ -30,7 +30,7 @@ def set_standing(
     look: Look | None = None,
 ) -> StandingRow:
     """End the open row and begin the next; call inside the transaction of what caused it."""
-    current = StandingRow.objects.select_for_update().filter(tree=tree, until_at=None).first()
+    current = StandingRow.objects.select_for_update(no_key=True).filter(tree=tree, until_at=None).first()
     if current is not None:
         current.until_at = at
         current.save(update_fields=["until_at"])
@@ -71,7 +71,7 @@ def suspect_notifiable(*, tree: Tree, reason: str, at: dt.datetime, by: Person) 
 @transaction.atomic
 def hold_unit(*, tree: Tree, at: dt.datetime, by: Person) -> list[Hold]:
     """Hold every tree that stands in one area with a tree under suspicion. Refused: "not-notifiable"."""
-    row = standing_row_of(Tree.objects.select_for_update().get(pk=tree.pk))
+    row = standing_row_of(Tree.objects.select_for_update(no_key=True).get(pk=tree.pk))
     if row is None or row.standing != Standing.NOTIFIABLE:
         raise Refused("not-notifiable", f"{tree} is under no suspicion of a notifiable organism.")
     tag = tag_of(tree)
@@ -123,7 +123,7 @@ def _unexamined(tree: Tree, cause: str, reason: str, at: dt.datetime, by: Person
 def _happen(
     tree: Tree, happening: Happening, cause: str, reason: str, at: dt.datetime, by: Person
 ) -> StandingRow | None:
-    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
     if not reason.strip():
         raise Refused("no-reason", "Write the reason in a few words.", field="reason")
     now = standing_of(tree)

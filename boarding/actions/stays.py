@@ -31,7 +31,7 @@ def announce(
     expected_out_on: dt.date | None = None,
 ) -> Stay:
     """Expect a tree at the gate. Refused: "open-stay", "not-theirs", "in-the-past", "out-before-in"."""
-    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
     require_owner(tree, owner)
     require_no_open_stay(tree)
     if expected_in_on < clock.day_of(at):
@@ -93,7 +93,7 @@ def bring_back(*, stay: Stay, to: Bench, at: dt.datetime, by: Person) -> Stay:
     """The tree returns from an absence: not yet examined, whatever it was before, and needs a look."""
     stay = locked(stay)
     require(stay, StayVerb.BRING_BACK)
-    absence = Absence.objects.select_for_update().get(stay=stay, back_at=None)
+    absence = Absence.objects.select_for_update(no_key=True).get(stay=stay, back_at=None)
     if at < absence.left_at:
         raise Refused("back-before-left", "The tree cannot come back before it left.", field="at")
     step(stay, StayVerb.BRING_BACK, at=at, by=by)

@@ -30,7 +30,7 @@ DONE: dict[StayVerb, str] = {
 
 def locked(stay: Stay) -> Stay:
     """The stay as the database has it, locked until the transaction ends."""
-    return Stay.objects.select_for_update().select_related("tree").get(pk=stay.pk)
+    return Stay.objects.select_for_update(no_key=True).select_related("tree").get(pk=stay.pk)
 
 
 def require(stay: Stay, verb: StayVerb) -> None:

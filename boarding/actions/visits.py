@@ -120,7 +120,7 @@ def add_to_visit(
     visit = unsigned(visit)
     if visit.customer is None:
         raise Refused("no-customer", "Say first who brought the tree.", field="tree")
-    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
     require_owner(tree, visit.customer)
     stay = querysets.still_open().filter(tree=tree).first()
     if stay is not None and stay.visit_id == visit.pk:
@@ -265,7 +265,7 @@ def sign_agreement(
     the signature is refused when the text has changed since it was shown. Signing twice changes nothing.
     """
     visit = going(visit)
-    agreement = Agreement.objects.select_for_update().filter(visit=visit).first()
+    agreement = Agreement.objects.select_for_update(no_key=True).filter(visit=visit).first()
     if agreement is not None and agreement.signed_at is not None:
         return agreement
     _refuse_needs(needs_before_signing(visit, clock.day_of(at)))
@@ -310,7 +310,7 @@ def _record_signed_answers(agreement: Agreement, at: dt.datetime, by: Person) ->
 @transaction.atomic
 def close_visit(*, visit: Visit, at: dt.datetime, by: Person) -> Paper:
     """Take every tree of the visit into care and issue the receipt; closing twice gives the same receipt."""
-    visit = Visit.objects.select_for_update().get(pk=visit.pk)
+    visit = Visit.objects.select_for_update(no_key=True).get(pk=visit.pk)
     if visit.receipt is not None:
         return visit.receipt
     visit, day = going(visit), clock.day_of(at)

@@ -35,7 +35,7 @@ def start_clock(
 
     Refused: "clock-runs", "not-here", "retired", "means-refused", "used-elsewhere".
     """
-    Person.objects.select_for_update().get(pk=person.pk)
+    Person.objects.select_for_update(no_key=True).get(pk=person.pk)
     known = _known(client_id, person)
     if known is not None:
         return known
@@ -71,7 +71,7 @@ def switch_clock(
     source: str = Source.TOUCHED,
 ) -> TimeEntry:
     """Start on a tree; a clock that runs stops at the same second: no gap and no overlap."""
-    Person.objects.select_for_update().get(pk=person.pk)
+    Person.objects.select_for_update(no_key=True).get(pk=person.pk)
     known = _known(client_id, person)
     if known is not None:
         return known
@@ -125,7 +125,7 @@ def resume_clock(*, entry: TimeEntry, at: dt.datetime, by: Person) -> Pause:
     steps.require_own_or_desk(entry, by)
     entry = steps.locked(entry)
     steps.require(entry, EntryVerb.RESUME)
-    pause = Pause.objects.select_for_update().get(entry=entry, until_at=None)
+    pause = Pause.objects.select_for_update(no_key=True).get(entry=entry, until_at=None)
     if at < pause.from_at:
         raise Refused("before-start", "The pause began later than that.")
     pause.until_at = at

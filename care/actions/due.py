@@ -33,7 +33,7 @@ def set_retreatment(*, tree: Tree, activity: Activity, days: int, at: dt.datetim
         raise Refused(
             "not-a-treatment", f"{activity} is no treatment: choose another kind.", field="activity"
         )
-    tree = Tree.objects.select_for_update().get(pk=tree.pk)
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
     steps.require_workable(tree, at)
     steps.require_consent(tree, activity)
     earlier = Retreatment.objects.filter(tree=tree, activity=activity, ended_at=None).first()
@@ -51,7 +51,7 @@ def set_retreatment(*, tree: Tree, activity: Activity, days: int, at: dt.datetim
 def end_retreatment(*, rule: Retreatment, why: str, at: dt.datetime, by: Person | None) -> Retreatment:
     """End the rule; its open item falls away with the same reason."""
     why = steps.reason_given(why)
-    rule = Retreatment.objects.select_for_update().get(pk=rule.pk)
+    rule = Retreatment.objects.select_for_update(no_key=True).get(pk=rule.pk)
     if rule.ended_at is not None:
         raise Refused("ended", "This rule has already ended.")
     rule.ended_at, rule.ended_why = at, why
@@ -154,7 +154,11 @@ def after_work(
     """Work on the tree ended, moved or was struck out: its re-treatment follows the last treatment that stands."""
     if not activity.is_treatment:
         return
-    rule = Retreatment.objects.filter(tree=tree, activity=activity, ended_at=None).select_for_update().first()
+    rule = (
+        Retreatment.objects.filter(tree=tree, activity=activity, ended_at=None)
+        .select_for_update(no_key=True)
+        .first()
+    )
     if rule is not None:
         _follow_rule(rule, at, by, entry)
 
@@ -163,7 +167,7 @@ def after_work(
 def after_look(*, look: Look, needs_another: bool, days: int, at: dt.datetime, by: Person) -> DueItem | None:
     """A look does the open 'look again' it was due for; `needs_another` opens the next, so many days later."""
     day = clock.day_of(look.at)
-    waiting = querysets.open_items().filter(tree=look.tree, kind=Kind.LOOK).select_for_update()
+    waiting = querysets.open_items().filter(tree=look.tree, kind=Kind.LOOK).select_for_update(no_key=True)
     for item in waiting:
         if item.earliest_on <= day:
             _end(item, DueVerb.DO, at, by, done_look=look)
@@ -189,7 +193,7 @@ def _follow_rule(rule: Retreatment, at: dt.datetime, by: Person | None, entry: T
     """Keep the one open item of the rule where the last treatment puts it."""
     last = _last_treatment(rule)
     due_on = clock.day_of(rule.set_at) if last is None else clock.day_of(last.started_at) + _days(rule)
-    item = querysets.open_items().filter(rule=rule).select_for_update().first()
+    item = querysets.open_items().filter(rule=rule).select_for_update(no_key=True).first()
     if item is not None and item.earliest_on == due_on:
         return
     if item is not None and last is not None and entry is not None and last.pk == entry.pk:
@@ -253,7 +257,10 @@ def _open(
 
 
 def _locked(item: DueItem) -> DueItem:
-    rows = DueItem.objects.select_for_update(of=("self",))
+    """The item as the database has it; its rule is locked before it, in the order in which a stopping clock locks."""
+    if item.rule_id is not None:
+        Retreatment.objects.select_for_update(no_key=True).get(pk=item.rule_id)
+    rows = DueItem.objects.select_for_update(of=("self",), no_key=True)
     return rows.select_related("tree", "stay", "rule__activity", "activity").get(pk=item.pk)
 
 

@@ -163,6 +163,7 @@ def cut_entry(
     steps.require_workable(tree, cut_at)
     before, earlier, ended = _facts(entry), ledger.groups_of(entry), entry.stopped_at
     entry.stopped_at = cut_at
+    ledger.lock_stays(entry.stay, querysets.stay_at(tree, cut_at))
     _save(entry, ["stopped_at"], "cut work in two", before, earlier, why, at, by)
     second = _second_part(entry, cut_at, ended, tree, activity or entry.activity, at, by)
     audit.record(by=by, at=at, verb="cut from other work", subject=second, after=_facts(second), reason=why)
@@ -245,6 +246,7 @@ def _save(
     """Write the change, its audit row, and what the old and the new group come to."""
     entry.save(update_fields=fields)
     audit.record(by=by, at=at, verb=verb, subject=entry, before=before, after=_facts(entry), reason=why)
+    ledger.lock_stays(earlier[0], entry.stay)
     if earlier != ledger.groups_of(entry):
         _post(earlier, at, by)
     _post(ledger.groups_of(entry), at, by)
@@ -332,7 +334,7 @@ def _known(client_id: uuid.UUID, person: Person, by: Person) -> TimeEntry | None
     """The entry stored before under this identifier; the person's row is locked from here on."""
     if person.pk != by.pk and by.role not in DESK:
         raise PermissionDenied("somebody else's work")
-    Person.objects.select_for_update().get(pk=person.pk)
+    Person.objects.select_for_update(no_key=True).get(pk=person.pk)
     entry = TimeEntry.objects.filter(client_id=client_id).first()
     if entry is not None and entry.person_id != person.pk:
         raise Refused("used-elsewhere", "This entry was sent by somebody else: load the page again.")

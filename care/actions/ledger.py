@@ -47,7 +47,11 @@ def post_work(
     """Bring the ledger into step with the work of one stay, activity and day; own trees (no stay) have none."""
     if stay is None:
         return
-    stay = Stay.objects.select_for_update(of=("self",)).select_related("tree", "payer").get(pk=stay.pk)
+    stay = (
+        Stay.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("tree", "payer")
+        .get(pk=stay.pk)
+    )
     payer = _payer_written(stay, activity, day) or querysets.payer_on(stay, day)
     if activity.chargeable:
         post_labour(stay=stay, activity=activity, payer=payer, day=day, at=at, by=by)
@@ -123,7 +127,9 @@ def post_material(*, use: MaterialUse, at: dt.datetime, by: Person | None) -> Le
     """The ledger row of a material used on a tree in a stay; nothing while it is struck out."""
     if use.stay is None:
         return None
-    stay = Stay.objects.select_for_update(of=("self",)).select_related("payer").get(pk=use.stay.pk)
+    stay = (
+        Stay.objects.select_for_update(of=("self",), no_key=True).select_related("payer").get(pk=use.stay.pk)
+    )
     fact = Fact(
         Kind.MATERIAL,
         stay,
@@ -143,11 +149,18 @@ def lock_entries(*, entries: QuerySet[LedgerEntry], number: str) -> int:
 
     Refused("already-billed") when one of them bears a lock.
     """
-    wanted = list(entries.select_for_update(of=("self",)).values_list("pk", flat=True))
+    wanted = list(entries.select_for_update(of=("self",), no_key=True).values_list("pk", flat=True))
     done = LedgerEntry.objects.filter(pk__in=wanted, lock="").update(lock=number)
     if done != len(wanted):
         raise Refused("already-billed", "Some of this is already on another document: draw the bill up anew.")
     return done
+
+
+def lock_stays(*stays: Stay | None) -> None:
+    """Lock the stays between which work moves, always in one order, so that two who exchange work do not block each
+    other."""
+    keys = sorted({stay.pk for stay in stays if stay is not None})
+    list(Stay.objects.select_for_update(no_key=True).filter(pk__in=keys).order_by("pk").values_list("pk"))
 
 
 def groups_of(entry: TimeEntry) -> tuple[Stay | None, Activity, dt.date]:
@@ -178,7 +191,7 @@ def _settle(fact: Fact, at: dt.datetime, by: Person | None) -> LedgerEntry | Non
 
 def _rows(fact: Fact) -> list[LedgerEntry]:
     same = Q(source=fact.source) | Q(source__startswith=f"{fact.source}#")
-    rows = LedgerEntry.objects.select_for_update().filter(same, stay=fact.stay, day=fact.day)
+    rows = LedgerEntry.objects.select_for_update(no_key=True).filter(same, stay=fact.stay, day=fact.day)
     return list(rows.order_by("pk"))
 
 

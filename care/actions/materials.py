@@ -33,7 +33,7 @@ def add_material(*, fields: dict[str, Any], at: dt.datetime, by: Person) -> Mate
 def change_material(*, material: Material, fields: dict[str, Any], at: dt.datetime, by: Person) -> Material:
     """Change a material: later bills use the new cost. Its unit stays once it was used."""
     _require_desk(by)
-    material = Material.objects.select_for_update().get(pk=material.pk)
+    material = Material.objects.select_for_update(no_key=True).get(pk=material.pk)
     _require_new_name(fields.get("name", material.name), material)
     if (
         fields.get("unit", material.unit) != material.unit
@@ -58,7 +58,7 @@ def change_material(*, material: Material, fields: dict[str, Any], at: dt.dateti
 def retire_material(*, material: Material, at: dt.datetime, by: Person) -> Material:
     """Take the material off the list from today; what was used of it stays."""
     _require_desk(by)
-    material = Material.objects.select_for_update().get(pk=material.pk)
+    material = Material.objects.select_for_update(no_key=True).get(pk=material.pk)
     if material.retired_on is None:
         material.retired_on = clock.day_of(at)
         material.save(update_fields=["retired_on"])
@@ -103,7 +103,9 @@ def strike_out_use(*, use: MaterialUse, why: str, at: dt.datetime, by: Person) -
     """It was not used after all; after billing a counter-entry stands for it, which only the desk writes."""
     why = steps.reason_given(why)
     use = (
-        MaterialUse.objects.select_for_update(of=("self",)).select_related("material", "stay").get(pk=use.pk)
+        MaterialUse.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("material", "stay")
+        .get(pk=use.pk)
     )
     if by.role not in DESK and (use.by_id != by.pk or _is_billed(use)):
         raise PermissionDenied("somebody else's or billed material")

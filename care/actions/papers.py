@@ -65,8 +65,12 @@ def sign_certificate(*, stay: Stay, at: dt.datetime, by: Person) -> Certificate:
     """
     if by.role != Role.PROPRIETOR:
         raise PermissionDenied("only the proprietor signs a certificate")
-    Tree.objects.select_for_update().get(pk=stay.tree_id)
-    stay = Stay.objects.select_for_update(of=("self",)).select_related("tree", "agreement").get(pk=stay.pk)
+    Tree.objects.select_for_update(no_key=True).get(pk=stay.tree_id)
+    stay = (
+        Stay.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("tree", "agreement")
+        .get(pk=stay.pk)
+    )
     _refuse_state(stay, at)
     _refuse_still_due(stay)
     looks = drawn.looks_of(stay)
@@ -103,7 +107,9 @@ def withdraw_certificate(
     if not reason.strip():
         raise Refused("no-reason", "Write why it is withdrawn, in a sentence.", field="reason")
     certificate = (
-        Certificate.objects.select_for_update(of=("self",)).select_related("paper").get(pk=certificate.pk)
+        Certificate.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("paper")
+        .get(pk=certificate.pk)
     )
     if CertificateWithdrawal.objects.filter(certificate=certificate).exists():
         raise Refused("withdrawn", f"{certificate} was withdrawn already; it stays so.")

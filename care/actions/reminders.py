@@ -113,7 +113,7 @@ def give_up_missed(*, day: dt.date, at: dt.datetime) -> int:
 @transaction.atomic
 def mark_seen(*, mail: ReminderMail, at: dt.datetime, by: Person) -> ReminderMail:
     """A person has looked at a mail that was perhaps sent, or that failed."""
-    mail = ReminderMail.objects.select_for_update().get(pk=mail.pk)
+    mail = ReminderMail.objects.select_for_update(no_key=True).get(pk=mail.pk)
     if mail.sent_at or not (mail.handed_over_at or mail.failed_at):
         raise Refused("nothing-to-see", "This mail was sent, or waits to be sent.")
     if mail.perhaps_seen_at is None:

@@ -17,8 +17,8 @@ BILLED_WORK = {LedgerEntry.Kind.LABOUR, LedgerEntry.Kind.NOT_CHARGED}
 
 def locked(entry: TimeEntry) -> TimeEntry:
     """The entry as the database has it, with its person's and its own row locked until the transaction ends."""
-    Person.objects.select_for_update().get(pk=entry.person_id)
-    rows = TimeEntry.objects.select_for_update(of=("self",)).select_related(
+    Person.objects.select_for_update(no_key=True).get(pk=entry.person_id)
+    rows = TimeEntry.objects.select_for_update(of=("self",), no_key=True).select_related(
         "tree", "activity", "person", "stay"
     )
     return rows.get(pk=entry.pk)

@@ -60,7 +60,10 @@ def issue(
 
 def _locked_draft(invoice: Invoice) -> Invoice:
     draft = (
-        Invoice.objects.select_for_update(of=("self",)).select_related("payer").filter(pk=invoice.pk).first()
+        Invoice.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("payer")
+        .filter(pk=invoice.pk)
+        .first()
     )
     if draft is None:
         raise Refused(

@@ -72,7 +72,7 @@ def use_credit(*, invoice: Invoice, at: dt.datetime, by: Person) -> Decimal:
 def set_off(*, account: InvoiceAccount, at: dt.datetime, on: dt.date) -> Decimal:
     """Set the party's credits against one account, the oldest first; call inside the caller's transaction."""
     before = account.paid_gross
-    held = PaymentAccount.objects.select_for_update(of=("self",)).select_related("payment")
+    held = PaymentAccount.objects.select_for_update(of=("self",), no_key=True).select_related("payment")
     held = held.filter(party_id=account.party_id, used_up_on=None, payment__received_on__lte=on)
     for holder in held.order_by("payment__received_on", "pk"):
         _allocate(holder, account, at)
@@ -109,7 +109,7 @@ def _refuse_amount(amount: Decimal) -> None:
 
 def _named(invoice: Invoice, party: Party) -> list[InvoiceAccount]:
     account = (
-        InvoiceAccount.objects.select_for_update(of=("self",))
+        InvoiceAccount.objects.select_for_update(of=("self",), no_key=True)
         .select_related("invoice")
         .filter(invoice=invoice)
         .first()
@@ -129,7 +129,7 @@ def _named(invoice: Invoice, party: Party) -> list[InvoiceAccount]:
 
 
 def _oldest_first(party: Party) -> Iterable[InvoiceAccount]:
-    open_ones = InvoiceAccount.objects.select_for_update(of=("self",)).select_related("invoice")
+    open_ones = InvoiceAccount.objects.select_for_update(of=("self",), no_key=True).select_related("invoice")
     return list(open_ones.filter(party=party, settled_on=None).order_by("invoice__issued_on", "invoice_id"))
 
 

@@ -110,7 +110,7 @@ def _entries(only: Q, as_at: dt.date | None, lock: bool) -> list[LedgerEntry]:
 
 
 def _held(rows: QuerySet[Any], lock: bool) -> QuerySet[Any]:
-    return rows.select_for_update(of=("self",)) if lock else rows
+    return rows.select_for_update(of=("self",), no_key=True).order_by("pk") if lock else rows
 
 
 def _keeping(

@@ -15,7 +15,7 @@ M = TypeVar("M", bound=Model)
 def locked(row: M) -> M:
     """The row read again and locked until the transaction ends."""
     manager: Any = row._meta.model._default_manager  # of the model itself: the person signed in comes wrapped
-    found: M = manager.select_for_update().get(pk=row.pk)
+    found: M = manager.select_for_update(no_key=True).get(pk=row.pk)
     return found
 
 

@@ -89,7 +89,7 @@ def link_party(*, tree: Tree, party: Party, role: str, on: dt.date, at: dt.datet
     Raises Refused("linked-already").
     """
     role = PartyLink.Role(role)
-    standing = PartyLink.objects.select_for_update().filter(tree=tree, role=role, until_on=None)
+    standing = PartyLink.objects.select_for_update(no_key=True).filter(tree=tree, role=role, until_on=None)
     if standing.filter(party=party).exists():
         raise Refused(
             "linked-already", f"{party} is {role.label.lower()} of this tree already.", field="party"

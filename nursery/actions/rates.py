@@ -126,7 +126,7 @@ def drop_card(*, card: RateCard, at: dt.datetime, by: Person) -> None:
 
 
 def _open_card(card: RateCard) -> RateCard:
-    locked = RateCard.objects.select_for_update().get(pk=card.pk)
+    locked = RateCard.objects.select_for_update(no_key=True).get(pk=card.pk)
     if locked.in_force_at:
         raise Refused(
             "in-force", f"Rate card {locked} is in force and never changes; draft a new version instead."

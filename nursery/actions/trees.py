@@ -91,9 +91,8 @@ def change_owner(*, tree: Tree, to: Party | None, on: dt.date, at: dt.datetime, 
 
     Raises Refused("owner-already"), Refused("before-this-owner").
     """
-    tree = locked(
-        tree
-    )  # the tree first: two who pass it on at once take turns, and the second sees the first's row
+    # The tree first: two who pass it on at once take turns, and the second sees the row of the first.
+    tree = locked(tree)
     now = tree.ownerships.select_related("party").get(until_on=None)
     if now.party_id == (to.pk if to else None):
         raise Refused("owner-already", f"{to or 'The nursery'} owns this tree already.", field="to")
@@ -170,7 +169,7 @@ def _next_code() -> str:
     prefix = Nursery.here().tag_prefix
     kind = f"tag-{prefix}"
     NumberSeries.objects.get_or_create(kind=kind, year=0)
-    counter = NumberSeries.objects.select_for_update().get(kind=kind, year=0)
+    counter = NumberSeries.objects.select_for_update(no_key=True).get(kind=kind, year=0)
     code = tag_codes.next_code(prefix, counter.last)
     while Tag.objects.filter(code=code).exists():
         code = tag_codes.next_code(prefix, tag_codes.number_of(code))
