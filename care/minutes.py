@@ -34,6 +34,16 @@ def charged(seconds: int, step_min: int = 5, least_min: int = 5) -> int:
     return max(steps * step_min, least_min)
 
 
+def most_free(seconds: int) -> int:
+    """The most minutes of one piece of work that may be left uncharged: its whole minutes, begun ones counted, or what
+    it is charged as when that is more.
+
+    >>> most_free(97 * 60), most_free(2 * 60), most_free(7 * 60 + 30)
+    (97, 5, 10)
+    """
+    return max(-(-seconds // 60), charged(seconds))
+
+
 def worked_seconds(start: datetime, end: datetime, pauses: Iterable[tuple[datetime, datetime]] = ()) -> int:
     """Seconds between two instants without the pauses.
 

@@ -10,6 +10,7 @@ from django.db import transaction
 from care import querysets
 from care.actions import due, ledger, steps
 from care.actions.clocks import follow
+from care.minutes import charged, most_free
 from care.models import Activity, Pause, TimeEntry
 from care.states import EntryVerb
 from nursery import audit, clock
@@ -152,7 +153,8 @@ def cut_entry(
 ) -> tuple[TimeEntry, TimeEntry]:
     """Cut the work in two at an instant; the second part may go to another tree or kind of work.
 
-    Both parts keep what was measured of the whole. Pauses go with the part they lie in.
+    Both parts keep what was measured of the whole. Pauses go with the part they lie in; minutes not charged stay with
+    the first as far as they fit, the rest goes with the second.
     """
     entry = _to_change(entry, EntryVerb.CUT, by)
     why = steps.reason_given(why)
@@ -163,9 +165,12 @@ def cut_entry(
     steps.require_workable(tree, cut_at)
     before, earlier, ended = _facts(entry), ledger.groups_of(entry), entry.stopped_at
     entry.stopped_at = cut_at
+    free = entry.not_charged_minutes
+    entry.not_charged_minutes = min(free, charged(querysets.seconds_of(entry)))
     ledger.lock_stays(entry.stay, querysets.stay_at(tree, cut_at))
-    _save(entry, ["stopped_at"], "cut work in two", before, earlier, why, at, by)
-    second = _second_part(entry, cut_at, ended, tree, activity or entry.activity, at, by)
+    _save(entry, ["stopped_at", "not_charged_minutes"], "cut work in two", before, earlier, why, at, by)
+    rest = free - entry.not_charged_minutes
+    second = _second_part(entry, cut_at, ended, tree, activity or entry.activity, rest, at, by)
     audit.record(by=by, at=at, verb="cut from other work", subject=second, after=_facts(second), reason=why)
     follow(second, at, by)
     return entry, second
@@ -196,10 +201,10 @@ def not_charge(*, entry: TimeEntry, minutes: int, why: str, at: dt.datetime, by:
         raise PermissionDenied("what is charged is decided at the desk")
     entry = steps.locked(entry)
     steps.require(entry, EntryVerb.NOT_CHARGE)
-    whole = -(-querysets.seconds_of(entry) // 60)
-    if not 0 <= minutes <= whole:
+    most = most_free(querysets.seconds_of(entry))
+    if not 0 <= minutes <= most:
         raise Refused(
-            "too-many", f"Write whole minutes from 0 to {whole}, the length of this work.", field="minutes"
+            "too-many", f"Write whole minutes from 0 to {most}, the length of this work.", field="minutes"
         )
     why = steps.reason_given(why)
     before = {"not_charged_minutes": entry.not_charged_minutes}
@@ -265,11 +270,12 @@ def _second_part(
     ended: dt.datetime,
     tree: Tree,
     activity: Activity,
+    free: int,
     at: dt.datetime,
     by: Person,
 ) -> TimeEntry:
     second = TimeEntry.objects.create(
-        client_id=uuid.uuid5(first.client_id, f"cut at {cut_at.isoformat()}"),
+        client_id=uuid.uuid4(),
         person=first.person,
         tree=tree,
         stay=querysets.stay_at(tree, cut_at),
@@ -280,6 +286,8 @@ def _second_part(
         measured_stopped_at=first.measured_stopped_at,
         source=first.source,
         written_why=first.written_why,
+        not_charged_minutes=free,
+        not_charged_why=first.not_charged_why if free else "",
         confirmed_at=at,
         confirmed_by=by,
     )

@@ -84,12 +84,14 @@ def _post_not_charged(
     at: dt.datetime,
     by: Person | None,
 ) -> None:
-    """One row for each entry with minutes not charged, together never more than the group's charged minutes."""
+    """One row for each entry with minutes not charged, never more than its own length (which may have been corrected)
+    and together never more than the group's charged minutes."""
     stem = f"free:{stay.pk}:{activity.pk}:{day}:"
     left, true_now = charged, set()
     for entry in entries:
         if entry.not_charged_minutes:
-            quantity = min(entry.not_charged_minutes, left)
+            most = minutes.most_free(querysets.seconds_of(entry))
+            quantity = min(entry.not_charged_minutes, most, left)
             left -= quantity
             fact = Fact(
                 Kind.NOT_CHARGED,

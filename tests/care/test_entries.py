@@ -15,7 +15,7 @@ from care.states import EntryState, entry_state
 from nursery.models import AuditRow, Consent, Tree
 from nursery.refusals import Refused
 from tests.factories import PersonFactory, TreeFactory
-from tests.factories_care import clocked, jet, scrub, water, written
+from tests.factories_care import clocked, inspect, jet, scrub, water, written
 from tests.scenes import Scene, at, in_care
 
 pytestmark = [pytest.mark.django_db, pytest.mark.engine]
@@ -375,6 +375,53 @@ def test_a_grower_gives_nothing_away(scene):
     entry = clocked(scene.grower, scene.tree, scrub(), at(4, 7), 97)
     with pytest.raises(PermissionDenied):
         entries.not_charge(entry=entry, minutes=20, why="?", at=at(4, 16), by=scene.grower)
+
+
+def test_minutes_not_charged_are_never_taken_from_other_work(scene):
+    """20 minutes, none charged, turn out to be 5: the 10 of somebody else that day are charged."""
+    shown, own = (
+        clocked(person, scene.tree, inspect(), start, minutes)
+        for person, start, minutes in ((scene.grower, at(4, 7), 20), (scene.proprietor, at(4, 9), 10))
+    )
+    entries.not_charge(entry=shown, minutes=20, why="shown", at=at(4, 10), by=scene.proprietor)
+    told = {"why": "pressed late", "at": at(4, 11), "by": scene.proprietor}
+    entries.correct_entry(entry=shown, started_at=at(4, 7), stopped_at=at(4, 7, 5), **told)
+    rows = dict(LedgerEntry.objects.values_list("kind", "quantity"))
+    assert rows == {"labour": 15, "not_charged": 5}
+
+
+def test_minutes_not_charged_stay_so_when_the_work_is_cut(scene):
+    """20 of 47 minutes: the first part is charged as 10, which it keeps; the rest goes with the second."""
+    entry = clocked(scene.grower, scene.tree, inspect(), at(4, 7), 47)
+    entries.not_charge(entry=entry, minutes=20, why="shown", at=at(4, 10), by=scene.proprietor)
+    told = {"why": "two kinds", "at": at(4, 11), "by": scene.proprietor, "activity": jet()}
+    entries.cut_entry(entry=entry, cut_at=at(4, 7, 12), **told)
+    rows = LedgerEntry.objects.order_by("pk").values_list("kind", "activity__code", "quantity", "reason")
+    assert set(rows) == {
+        ("labour", "inspect", 10, ""),
+        ("not_charged", "inspect", 10, "shown"),
+        ("labour", "jet", 35, ""),
+        ("not_charged", "jet", 10, "shown"),
+    }
+
+
+def test_a_short_look_may_be_left_uncharged_wholly(scene):
+    """Two minutes are charged as five, so five may be left out."""
+    entry = clocked(scene.grower, scene.tree, inspect(), at(4, 7), 2)
+    entries.not_charge(entry=entry, minutes=5, why="goodwill", at=at(4, 10), by=scene.proprietor)
+    assert dict(LedgerEntry.objects.values_list("kind", "quantity")) == {"labour": 5, "not_charged": 5}
+    with pytest.raises(Refused, match="from 0 to 5"):
+        entries.not_charge(entry=entry, minutes=6, why="goodwill", at=at(4, 10), by=scene.proprietor)
+
+
+def test_work_is_cut_again_at_the_same_time(scene):
+    entry = clocked(scene.grower, scene.tree, inspect(), at(4, 7), 47)
+    told = {"why": "two trees", "at": at(4, 12), "by": scene.proprietor}
+    first, second = entries.cut_entry(entry=entry, cut_at=at(4, 7, 12), **told)
+    entries.strike_out(entry=second, **told)
+    entries.correct_entry(entry=first, started_at=at(4, 7), stopped_at=at(4, 7, 30), **told)
+    _, again = entries.cut_entry(entry=first, cut_at=at(4, 7, 12), **told)
+    assert (again.started_at, again.stopped_at) == (at(4, 7, 12), at(4, 7, 30))
 
 
 def test_minutes_not_charged_go_with_struck_out_work(scene):
