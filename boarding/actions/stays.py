@@ -18,6 +18,7 @@ from nursery.permissions import DESK
 from nursery.refusals import Refused
 
 AGREED_CLASS = 5  # has no prices on the rate card
+LEAST_AGREED_WEIGHT = 7  # in rounds: that of class 4, the heaviest on the card
 
 
 @transaction.atomic
@@ -198,10 +199,13 @@ def agree_isolation(*, stay: Stay, on: dt.date, at: dt.datetime, by: Person) -> 
 
 
 @transaction.atomic
-def agree_price(*, stay: Stay, night_net: Decimal, area_m2: Decimal, at: dt.datetime, by: Person) -> Stay:
-    """The night price of a class 5 tree and the room it takes, agreed with the owner at check-in; office or proprietor.
+def agree_price(
+    *, stay: Stay, night_net: Decimal, area_m2: Decimal, round_weight: int, at: dt.datetime, by: Person
+) -> Stay:
+    """What the office or the proprietor agrees with the owner of a class 5 tree at check-in: the night price, the room
+    it takes, and its weight where the minutes and the product of a round are shared among many trees.
 
-    Refused: "not-class-5", "no-price", "no-area", "price-agreed" (once the tree is in care the price holds).
+    Refused: "not-class-5", "no-price", "no-area", "light", "price-agreed" (once the tree is in care the price holds).
     """
     if by.role not in DESK:
         raise PermissionDenied("only the office agrees a price")
@@ -214,17 +218,32 @@ def agree_price(*, stay: Stay, night_net: Decimal, area_m2: Decimal, at: dt.date
         raise Refused("no-price", "Write what one night costs, more than nothing.", field="night_net")
     if area_m2 <= 0:
         raise Refused("no-area", "Write how many square metres of bench it takes.", field="area_m2")
+    if round_weight < LEAST_AGREED_WEIGHT:
+        raise Refused(
+            "light",
+            f"Its weight in rounds is {LEAST_AGREED_WEIGHT}, that of class 4, or more.",
+            "round_weight",
+        )
     if stay.received_at and stay.agreed_night_net is not None:
         raise Refused(
             "price-agreed", "The price was agreed at check-in and holds for this stay.", field="night_net"
         )
-    before = {"agreed_night_net": stay.agreed_night_net, "area_m2": stay.tree.area_m2}
-    stay.agreed_night_net, stay.tree.area_m2 = night_net, area_m2
-    stay.save(update_fields=["agreed_night_net"])
+    before = _agreed(stay)
+    stay.agreed_night_net, stay.agreed_round_weight, stay.tree.area_m2 = night_net, round_weight, area_m2
+    stay.save(update_fields=["agreed_night_net", "agreed_round_weight"])
     stay.tree.save(update_fields=["area_m2"])
-    after = {"agreed_night_net": night_net, "area_m2": area_m2}
-    audit.record(by=by, at=at, verb="wrote down an agreed price", subject=stay, before=before, after=after)
+    audit.record(
+        by=by, at=at, verb="wrote down an agreed price", subject=stay, before=before, after=_agreed(stay)
+    )
     return stay
+
+
+def _agreed(stay: Stay) -> dict[str, object]:
+    return {
+        "agreed_night_net": stay.agreed_night_net,
+        "area_m2": stay.tree.area_m2,
+        "agreed_round_weight": stay.agreed_round_weight,
+    }
 
 
 @transaction.atomic

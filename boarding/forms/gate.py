@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from boarding.forms.typed import choose_from, lines
+from boarding.forms.typed import TypedCount, choose_from, lines
 from boarding.models import TermsText
 from boarding.overviews.benches import BenchChoice
 from nursery.forms.fields import DayField, PlainForm, TypedNumberField
@@ -69,6 +69,12 @@ class IsolationForm(PlainForm):
 class AgreedPriceForm(PlainForm):
     night_net = TypedNumberField(label="One night, without VAT", places=4, least=0)
     area_m2 = TypedNumberField(label="Room on the bench, in square metres", least=0, most=99)
+    round_weight = TypedCount(
+        label="Its weight in rounds",
+        most=99,
+        initial=7,
+        help_text="Minutes and product of a round are shared by weight. Class 4 weighs 7; so does this one, or more.",
+    )
 
 
 class AnnounceForm(PlainForm):

@@ -44,6 +44,9 @@ class Stay(models.Model):
         blank=True,
         help_text="Class 5 only: a night, agreed at check-in.",
     )
+    agreed_round_weight = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Class 5 only: its share of a round, agreed at check-in."
+    )
     final_bill = models.CharField(max_length=20, blank=True)
 
     class Meta:
@@ -65,6 +68,10 @@ class Stay(models.Model):
             models.CheckConstraint(
                 condition=Q(agreed_night_net=None) | Q(agreed_night_net__gt=0),
                 name="an_agreed_price_is_more_than_nothing",
+            ),
+            models.CheckConstraint(
+                condition=Q(agreed_round_weight=None) | Q(agreed_round_weight__gte=7),
+                name="an_agreed_weight_is_that_of_class_4_or_more",
             ),
         ]
         indexes = [

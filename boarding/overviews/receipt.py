@@ -124,10 +124,11 @@ def _tree(tree: TreeAtGate) -> dict[str, Any]:
 
 
 def _class_words(stay: Stay) -> str:
-    """The class; for a tree whose price was agreed by itself the room agreed with it."""
+    """The class; for a tree whose price was agreed by itself the room and the weight agreed with it."""
     if stay.agreed_night_net is None or stay.tree.area_m2 is None:
         return str(stay.size_class)
-    return f"{stay.size_class}, {format_number(stay.tree.area_m2)} m² of bench as agreed"
+    room = f"{format_number(stay.tree.area_m2)} m² of bench"
+    return f"{stay.size_class}, {room} and a weight of {stay.agreed_round_weight} in rounds as agreed"
 
 
 def state_line(report: ConditionReport | None) -> str:

@@ -278,23 +278,44 @@ def test_a_class_5_tree_is_received_only_with_its_agreed_price():
     visit = ready_to_sign(a_visit(a_tree(size_class=5), by=office), by=office, bench=BenchFactory(area_m2=9))
     stay = visit.stays.get()
     assert [need.step for need in needs_before_signing(visit, DAY)] == ["price"]
-    told = {"stay": stay, "night_net": Decimal("6.50"), "area_m2": Decimal("1.80"), "at": NOON}
+    told = {
+        "stay": stay,
+        "night_net": Decimal("6.50"),
+        "area_m2": Decimal("1.80"),
+        "round_weight": 9,
+        "at": NOON,
+    }
     with pytest.raises(PermissionDenied):
         stays.agree_price(**told, by=PersonFactory())
-    for change, code in (({"night_net": Decimal(0)}, "no-price"), ({"area_m2": Decimal(0)}, "no-area")):
+    for change, code in (
+        ({"night_net": Decimal(0)}, "no-price"),
+        ({"area_m2": Decimal(0)}, "no-area"),
+        ({"round_weight": 6}, "light"),
+    ):
         with pytest.raises(Refused) as refused:
             stays.agree_price(**(told | change), by=office)
         assert refused.value.code == code
     stays.agree_price(**told, by=office)
     stay.refresh_from_db()
-    assert (stay.agreed_night_net, stay.tree.area_m2) == (Decimal("6.50"), Decimal("1.80"))
-    assert AuditRow.objects.filter(verb="wrote down an agreed price", by=office).count() == 1
+    assert (stay.agreed_night_net, stay.tree.area_m2, stay.agreed_round_weight) == (
+        Decimal("6.50"),
+        Decimal("1.80"),
+        9,
+    )
+    row = AuditRow.objects.get(verb="wrote down an agreed price", by=office)
+    assert (row.before["agreed_round_weight"], row.after["agreed_round_weight"]) == (None, 9)
     assert needs_before_signing(visit, DAY) == []
 
 
 def test_an_agreed_price_holds_and_is_for_class_5_alone():
     office = PersonFactory(office=True)
-    told = {"night_net": Decimal("6.50"), "area_m2": Decimal("1.80"), "at": LATER, "by": office}
+    told = {
+        "night_net": Decimal("6.50"),
+        "area_m2": Decimal("1.80"),
+        "round_weight": 7,
+        "at": LATER,
+        "by": office,
+    }
     with pytest.raises(Refused) as refused:
         stays.agree_price(stay=a_stay(by=office), **told)
     assert refused.value.code == "not-class-5"

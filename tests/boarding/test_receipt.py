@@ -138,11 +138,11 @@ def test_the_text_signed_says_what_the_receipt_says(receipt):
 def test_the_room_agreed_for_a_class_5_tree_stands_on_it():
     office = PersonFactory(office=True)
     visit = ready_to_sign(a_visit(a_tree(size_class=5), by=office), by=office, bench=BenchFactory(area_m2=9))
-    told = {"night_net": Decimal("6.50"), "area_m2": Decimal("1.80")}
+    told = {"night_net": Decimal("6.50"), "area_m2": Decimal("1.80"), "round_weight": 9}
     stays.agree_price(stay=visit.stays.get(), **told, at=NOON, by=office)
     words = receipt_words(visit, DAY, office)
-    assert words["trees"][0]["size_class"] == "5, 1.8 m² of bench as agreed"
-    assert "5, 1.8 m² of bench as agreed" in signed_text(words)
+    assert words["trees"][0]["size_class"] == "5, 1.8 m² of bench and a weight of 9 in rounds as agreed"
+    assert "5, 1.8 m² of bench and a weight of 9 in rounds as agreed" in signed_text(words)
 
 
 def test_the_same_words_give_the_same_text():

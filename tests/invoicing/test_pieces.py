@@ -76,7 +76,12 @@ def test_a_class_without_a_price_is_agreed_at_check_in() -> None:
     assert piece.facts == told
     office = PersonFactory(office=True)
     agree_price(
-        stay=visit.stays.get(), night_net=Decimal("6.50"), area_m2=Decimal("1.80"), at=NOON, by=office
+        stay=visit.stays.get(),
+        night_net=Decimal("6.50"),
+        area_m2=Decimal("1.80"),
+        round_weight=7,
+        at=NOON,
+        by=office,
     )
     (piece,) = slots.pieces("receipt.prices", visit, dt.date(2026, 6, 3), None)
     assert piece.facts == [
