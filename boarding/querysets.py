@@ -41,6 +41,14 @@ def still_open() -> QuerySet[Stay]:
     return Stay.objects.filter(state__in=OPEN, left_at=None)
 
 
+def waiting_for_its_next_owner() -> QuerySet[Stay]:
+    """Stays that ended on paper only, whose tree still stands here and nobody's stay goes on yet."""
+    ended = Stay.objects.filter(stays_on=True).exclude(
+        continued_by__in=Stay.objects.exclude(state="turned_away")
+    )
+    return ended.filter(tree__occupancies__until_at=None, tree__occupancies__isnull=False)
+
+
 def open_on(day: dt.date) -> QuerySet[Stay]:
     """Stays in custody at some time of the day."""
     return touching(periods.Period(day, day))

@@ -2,11 +2,12 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from boarding.views import photos, suspicion, trees
+from boarding.views import owners, photos, suspicion, trees
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("trees/", trees.trees, name="trees"),
     path("trees/<int:pk>/", trees.tree, name="tree"),
+    path("trees/<int:pk>/owner/", owners.tree_owner, name="tree_owner"),
     path("trees/<int:pk>/photos/", photos.photos, name="photos"),
     path("trees/<int:pk>/contact/", suspicion.contact_named, name="contact_named"),
     path("trees/<int:pk>/notifiable/", suspicion.notifiable, name="notifiable"),

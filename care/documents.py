@@ -214,12 +214,13 @@ def _other_plants(agreement: Agreement | None) -> list[str]:
     return [told.get(Agreement.OtherPlants(kind), asked) if kind else asked]
 
 
-def _collected(handback: Handback) -> dict[str, str]:
+def _collected(handback: Handback) -> dict[str, Any]:
     return {
         "name": handback.collector.name,
         "known": handback.identity_noted,
         "at": words.moment(clock.local(handback.at)),
         "given_by": handback.by.full_name,
+        "stays_on": handback.stay.stays_on,
     }
 
 

@@ -90,6 +90,11 @@ def receipt_prices(visit: Visit, day: dt.date, viewer: Person | None) -> slots.P
     sheet = prices.sheet_of(agreement.rate_card_id if agreement else stays[0].rate_card_id, day, "the tree")
     classes = sorted({stay.size_class for stay in stays})
     told = [sentence for size in classes for sentence in price_sentences(sheet, size, step.percent, currency)]
+    told += [
+        f"{stay.tree} stays here from its owner before: no intake and no least charge for it."
+        for stay in stays
+        if stay.continues_id
+    ]
     told += [agreed_sentence(stay, step.percent, currency) for stay in stays if stay.agreed_night_net]
     return slots.Piece("invoicing/pieces/receipt_prices.html", told)
 

@@ -98,6 +98,7 @@ class StayFacts:
     winter_place: bool = False
     isolation: tuple[date, ...] = ()
     billed: Billed = field(default_factory=Billed)
+    continues: bool = False  # from the stay of the owner before: no second intake, no second least charge
 
     @property
     def last_day(self) -> date:
@@ -161,7 +162,7 @@ def boarding_price(
     spans = [Span(len(split.full), prices.tariff)]
     if split.place_kept:
         spans.append(Span(len(split.place_kept), prices.tariff, absence_percent))
-    return tariffs.stay_price(spans)
+    return tariffs.stay_price(spans, least=ZERO if stay.continues else None)
 
 
 def cheapest_cover(nights: int, tariff: Tariff) -> tuple[int, int, int]:
@@ -210,7 +211,7 @@ def counted(number: int, word: str) -> str:
 
 def _intake(stay: StayFacts, sheet: PriceSheet, vat: VatOn) -> list[Line]:
     price = sheet.fixed["intake"]
-    if stay.billed.intake or not price:
+    if stay.billed.intake or stay.continues or not price:
         return []
     return [_once("intake", stay, "Intake and condition report", stay.arrived_on, price, vat)]
 

@@ -38,7 +38,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("trees/<int:pk>/name/", trees.tree_determine, name="tree_determine"),
     path("trees/<int:pk>/people/", trees.tree_people, name="tree_people"),
     path("trees/<int:pk>/people/add/", trees.link_add, name="link_add"),
-    path("trees/<int:pk>/owner/", trees.tree_owner, name="tree_owner"),
     path("links/<int:pk>/end/", trees.link_end, name="link_end"),
     path("trees/<int:pk>/tag/", trees.tag_give, name="tag_give"),
     path("tags/<int:pk>/retire/", trees.tag_retire, name="tag_retire"),

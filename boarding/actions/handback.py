@@ -36,29 +36,52 @@ def hand_back(
     by: Person,
     live_acknowledged: str = "",
     shown_sha256: str = "",
+    stays_on: bool = False,
 ) -> Handback:
     """Hand the tree over; the stay ends, the place is free, the handback report is finished and frozen.
 
+    With `stays_on` the owner passes it to somebody else while it stands here: the stay ends, the tree keeps its place,
+    and its next stay goes on from there.
+
     `tag_typed` is what was typed or scanned from the tree; `live_acknowledged` the owner's own words where a live
     pest is known; with `shown_sha256` the text signed must still be the one shown.
-    Raises Refused: not-<state>, held, notifiable, live-pest, not-authorised, no-identity, document-number, no-tag,
-    tag-unreadable, wrong-tag, photos-not-compared, no-report, parts-missing, before-ready, no-signer, no-drawing,
-    text-changed.
+    Raises Refused: not-<state>, held, notifiable, live-pest, not-authorised, not-the-owner, no-identity,
+    document-number, no-tag, tag-unreadable, wrong-tag, photos-not-compared, no-report, parts-missing, before-ready,
+    no-signer, no-drawing, text-changed.
     """
     stay = locked(stay)
     _refuse_stay(stay, at, live_acknowledged)
-    _refuse_stranger(stay.tree, collector, at)
-    _refuse_identity(identity_noted)
+    _refuse_person(stay, collector, identity_noted, stays_on, at)
     _refuse_other_tree(stay.tree, tag_typed, photos_compared)
     report = finish_report(report=_report_of(stay), at=at, by=by)
-    signature = _signature(stay, signer, drawing, at, by, shown_sha256)
-    step(stay, StayVerb.HAND_BACK, at=at, by=by, reason=f"Collected by {collector}", left_at=at)
-    places.leave_place(tree=stay.tree, at=at, by=by)
+    signature = _signature(
+        receipt_words(stay, clock.day_of(at), stays_on), signer, drawing, at, by, shown_sha256
+    )
+    _end(stay, collector, stays_on, at, by)
     known = {"collector": collector, "identity_noted": identity_noted.strip()}
     seen = {"tag_matched": True, "photos_compared": True, "live_acknowledged": live_acknowledged.strip()}
     return Handback.objects.create(
         stay=stay, at=at, by=by, report=report, signature=signature, **known, **seen
     )
+
+
+def _end(stay: Stay, collector: Party, stays_on: bool, at: dt.datetime, by: Person) -> None:
+    reason = "Passed on: it stays here for its next owner" if stays_on else f"Collected by {collector}"
+    step(stay, StayVerb.HAND_BACK, at=at, by=by, reason=reason, left_at=at, stays_on=stays_on)
+    if not stays_on:
+        places.leave_place(tree=stay.tree, at=at, by=by)
+
+
+def _refuse_person(
+    stay: Stay, collector: Party, identity_noted: str, stays_on: bool, at: dt.datetime
+) -> None:
+    """Only the owner or somebody named before takes it, only the owner passes it on, and it is noted who that was."""
+    _refuse_stranger(stay.tree, collector, at)
+    if stays_on and collector.pk != stay.owner_id:
+        raise Refused(
+            "not-the-owner", f"Only {stay.owner}, whose stay it is, passes {stay.tree} on.", "collector"
+        )
+    _refuse_identity(identity_noted)
 
 
 def _refuse_stay(stay: Stay, at: dt.datetime, live_acknowledged: str) -> None:
@@ -162,9 +185,8 @@ def _report_of(stay: Stay) -> ConditionReport:
 
 
 def _signature(
-    stay: Stay, signer: str, drawing: bytes | None, at: dt.datetime, by: Person, shown_sha256: str
+    text: str, signer: str, drawing: bytes | None, at: dt.datetime, by: Person, shown_sha256: str
 ) -> Signature:
-    text = receipt_words(stay, clock.day_of(at))
     if shown_sha256 not in ("", checksum(text)):
         raise Refused("text-changed", "The text has changed since it was shown: read it again, then sign.")
     return take_signature(text=text, signer=signer, drawing=drawing, at=at, by=by)

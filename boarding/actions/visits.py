@@ -130,7 +130,8 @@ def add_to_visit(
     else:
         require_no_open_stay(tree)
         stay = _new_stay(visit, tree, size_class, day_work, at, by)
-    standings.arrive(tree=tree, at=at, by=by)
+    if stay.continues is None:
+        standings.arrive(tree=tree, at=at, by=by)
     _share_collectors(visit, stay, at, by)
     return stay
 
@@ -164,6 +165,7 @@ def _new_stay(
         state=StayState.BEING_RECEIVED.value,
         size_class=size_class or tree.size_class,
         day_work=day_work,
+        continues=querysets.waiting_for_its_next_owner().filter(tree=tree).first(),
     )
     audit.record(by=by, at=at, verb="began to receive", subject=stay, after={"state": stay.state})
     return stay
@@ -200,7 +202,8 @@ def come_for_work(*, stay: Stay, day_work: bool, at: dt.datetime, by: Person) ->
 def _drop(stay: Stay, why: str, at: dt.datetime, by: Person) -> Stay:
     require_free_to_leave(stay, StayVerb.TURN_AWAY, at)
     step(stay, StayVerb.TURN_AWAY, at=at, by=by, reason=why, end_reason=why)
-    places.leave_place(tree=stay.tree, at=at, by=by)
+    if stay.continues is None:
+        places.leave_place(tree=stay.tree, at=at, by=by)
     return stay
 
 
@@ -329,7 +332,8 @@ def close_visit(*, visit: Visit, at: dt.datetime, by: Person) -> Paper:
 
 def _receive(stay: Stay, agreement: Agreement, at: dt.datetime, by: Person) -> None:
     changes: dict[str, Any] = {
-        "received_at": at,
+        # A stay that goes on from another has no gap: its nights count from the moment the other ended.
+        "received_at": stay.continues.left_at if stay.continues else at,
         "agreement": agreement,
         "payer": agreement.payer,
         "rate_card": agreement.rate_card,

@@ -47,6 +47,17 @@ class Stay(models.Model):
     agreed_round_weight = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="Class 5 only: its share of a round, agreed at check-in."
     )
+    stays_on = models.BooleanField(
+        default=False, help_text="Handed back on paper only: the tree stays here for its next owner."
+    )
+    continues = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="continued_by",
+        help_text="The stay of the owner before, which ended without the tree leaving.",
+    )
     final_bill = models.CharField(max_length=20, blank=True)
 
     class Meta:
@@ -65,6 +76,13 @@ class Stay(models.Model):
                 name="a_tree_in_care_was_received",
             ),
             models.CheckConstraint(condition=Q(size_class__range=(1, 5)), name="stay_class_is_1_to_5"),
+            models.CheckConstraint(
+                condition=Q(stays_on=False) | Q(state="handed_back"),
+                name="only_a_handed_back_tree_stays_on_for_its_next_owner",
+            ),
+            models.UniqueConstraint(
+                fields=["continues"], condition=~Q(state="turned_away"), name="a_stay_is_continued_once"
+            ),
             models.CheckConstraint(
                 condition=Q(agreed_night_net=None) | Q(agreed_night_net__gt=0),
                 name="an_agreed_price_is_more_than_nothing",

@@ -32,9 +32,15 @@ def asks_for_acknowledgement(stay: Stay) -> bool:
     return standing_of(stay.tree) is Standing.INFESTED
 
 
-def receipt_words(stay: Stay, on: dt.date) -> str:
+def receipt_words(stay: Stay, on: dt.date, stays_on: bool = False) -> str:
     """The text under which the collector signs; its checksum is kept with the signature."""
     tag = tag_of(stay.tree)
+    if stays_on:
+        return (
+            f"On {words.day(on)} I pass the tree {tag.short if tag else ''}, {stay.tree}, to its next owner. My stay "
+            f"with {Nursery.here().name} ends today; the tree and what came with it stay there for the next owner, "
+            "with its history of care. I compared it with the photos and the report of its arrival."
+        )
     things = ", ".join(thing.what for thing in stay.things.order_by("pk"))
     came = words.day(clock.day_of(stay.received_at)) if stay.received_at else "arrival"
     return (

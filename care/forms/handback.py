@@ -64,12 +64,15 @@ class HandbackForm(SignForm):
         may_collect: Sequence[Party],
         asks: dict[str, bool],
         next_look_on: dt.date,
+        stays_on: bool = False,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         collector = self.fields["collector"]
         assert isinstance(collector, forms.ModelChoiceField)
         collector.choices = [(party.pk, str(party)) for party in may_collect]
+        if stays_on:
+            collector.label = "Who passes it on?"
         if len(may_collect) == 1:
             collector.initial = may_collect[0].pk
         self.fields["next_look_on"].initial = next_look_on

@@ -32,6 +32,11 @@ class HandbackPage:
     certificates: tuple[Certificate, ...]
     certificate_why_not: str
     asks: dict[str, bool]
+    stays_on: bool
+
+    @property
+    def who_signs(self) -> str:
+        return "The owner until now" if self.stays_on else "Whoever takes it home"
 
     @property
     def complete(self) -> bool:
@@ -70,8 +75,8 @@ def _withdrawn(certificate: Certificate) -> str:
     return str(withdrawal.reason) if withdrawal else ""
 
 
-def handback_page(stay: Stay, at: dt.datetime, viewer: Person) -> HandbackPage:
-    """The page as of an instant."""
+def handback_page(stay: Stay, at: dt.datetime, viewer: Person, *, stays_on: bool = False) -> HandbackPage:
+    """The page as of an instant; `stays_on` where the tree passes to another owner without leaving."""
     on = clock.day_of(at)
     parties, both = tree_parties(stay.tree, on), then_and_now(stay)
     report = HandbackReport.objects.filter(stay=stay).select_related("paper").first()
@@ -79,9 +84,11 @@ def handback_page(stay: Stay, at: dt.datetime, viewer: Person) -> HandbackPage:
     return HandbackPage(
         stay=stay,
         needs=(*needs_of(stay, at), *_work(stay)) if report is None else (),
-        may_collect=tuple(party for party in (parties.owner, *parties.collectors) if party),
+        may_collect=(stay.owner,)
+        if stays_on
+        else tuple(party for party in (parties.owner, *parties.collectors) if party),
         both=both,
-        text=receipt_words(stay, on),
+        text=receipt_words(stay, on, stays_on),
         report=report.paper if report else None,
         certificates=tuple(
             Certificate.objects.filter(stay=stay).select_related("paper", "withdrawal", "signed_by")
@@ -92,6 +99,7 @@ def handback_page(stay: Stay, at: dt.datetime, viewer: Person) -> HandbackPage:
             "wire_off_by": bool(both.now and both.now.wire.strip()),
             "certificate": not why_not,
         },
+        stays_on=stays_on,
     )
 
 

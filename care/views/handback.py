@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from boarding.models import Stay
+from boarding.models import Handback, Stay
 from care.actions.papers import give_back, sign_certificate, withdraw_certificate
 from care.documents import next_look_over
 from care.forms.handback import HandbackForm, WithdrawForm
@@ -35,24 +35,33 @@ from nursery.ways import way
 def handback(request: HttpRequest, pk: int) -> HttpResponse:
     """Does the right tree go to the right person? The form is shown once nothing is missing."""
     stay, at, viewer = _stay(pk), clock.now(), viewer_of(request)
-    page = handback_page(stay, at, viewer)
+    stays_on = "stays_on" in request.POST or "stays_on" in request.GET
+    page = handback_page(stay, at, viewer, stays_on=stays_on)
     form = HandbackForm(
         request.POST or None,
         may_collect=page.may_collect,
         asks=page.asks,
         next_look_on=next_look_over(clock.day_of(at)),
+        stays_on=stays_on,
     )
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
-            told = form.handing() | {"shown_sha256": request.POST.get("shown", "")}
+            told = form.handing() | {"shown_sha256": request.POST.get("shown", ""), "stays_on": stays_on}
             given = give_back(stay=stay, at=at, by=viewer, **told)
-            messages.success(request, f"{stay.tree} went home with {given.collector}.")
+            messages.success(request, _said(given))
             return redirect("handback", pk)
     return render(
         request,
         _template(page),
         _shown(page, viewer) | {"form": form, "kept_drawing": form.kept_drawing(page.shown_sha256)},
     )
+
+
+def _said(given: Handback) -> str:
+    tree = given.stay.tree
+    if given.stay.stays_on:
+        return f"{tree} stays here. Write down its new owner, then receive it for them at the Gate."
+    return f"{tree} went home with {given.collector}."
 
 
 def _template(page: HandbackPage) -> str:

@@ -157,7 +157,7 @@ def _stay_facts(stay: Stay, rows: _StayRows, up_to_on: dt.date, zone: ZoneInfo) 
         arrived_on=arrived_on,
         until_on=until_on,
         ended=ended,
-        handed_back=ended and stay.state == StayState.HANDED_BACK,
+        handed_back=ended and stay.state == StayState.HANDED_BACK and not stay.stays_on,
         free=free,
         absences=absences,
         day_work=stay.day_work,
@@ -167,6 +167,7 @@ def _stay_facts(stay: Stay, rows: _StayRows, up_to_on: dt.date, zone: ZoneInfo) 
             stay, rows, nights.split_nights(arrived_on, until_on, free, absences).full, zone
         ),
         billed=rows.billed.get(stay.pk, Billed()),
+        continues=stay.continues_id is not None,
     )
 
 

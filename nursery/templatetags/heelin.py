@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
-from django.forms import BoundField
+from django.forms import BaseForm, BoundField
 from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
@@ -93,6 +93,13 @@ def botanical(taxon: Any) -> SafeString | str:
         return ""
     runs = taxon.runs() if hasattr(taxon, "runs") else taxon
     return format_html_join("", "{}", ((_run(text, italic),) for text, italic in runs))
+
+
+@register.filter
+def unseen_errors(form: BaseForm) -> list[str]:
+    """What is wrong with the form as a whole or with a field that is not shown: it is said above the form."""
+    hidden = (error for field in form.hidden_fields() for error in field.errors)
+    return [*form.non_field_errors(), *hidden]
 
 
 @register.inclusion_tag("pieces/standing.html")

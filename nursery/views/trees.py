@@ -1,7 +1,5 @@
 """Trees as the floor knows them: description, name, tag, and who stands behind them."""
 
-from urllib.parse import urlencode
-
 from django.contrib import messages
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -12,12 +10,13 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from nursery import clock, overviews
 from nursery.actions import parties, trees
 from nursery.forms.fields import refusals_in
-from nursery.forms.parties import LinkForm, OwnerForm
+from nursery.forms.parties import LinkForm
 from nursery.forms.trees import GiveTagForm, NameForm, NewTreeForm, RetireTagForm, TreeForm
-from nursery.models import Party, PartyLink, Tag, Taxon, Tree
+from nursery.models import PartyLink, Tag, Taxon, Tree
 from nursery.once import once
 from nursery.permissions import DESK, EVERYONE_AT_WORK, permitted
 from nursery.viewer import viewer_of
+from nursery.views.found import find_first, party_found
 from nursery.ways import back_to, tree_way, way
 
 NAMES_OFFERED = 20
@@ -171,6 +170,7 @@ def tree_people(request: HttpRequest, pk: int) -> HttpResponse:
         "retired": tree.tags.exclude(retired_at=None),
         "desk": viewer_of(request).role in DESK,
         "whole_story": way("tree", pk),
+        "passes": way("tree_owner", pk),
     }
     return render(request, "nursery/tree_people.html", page)
 
@@ -180,9 +180,9 @@ def tree_people(request: HttpRequest, pk: int) -> HttpResponse:
 @once
 def link_add(request: HttpRequest, pk: int) -> HttpResponse:
     """Name a payer, a contact for consent, or somebody who may collect; found first, then named."""
-    tree, who = get_object_or_404(Tree, pk=pk), _party_found(request, "party")
+    tree, who = get_object_or_404(Tree, pk=pk), party_found(request, "party")
     if who is None:
-        return _find_first(request)
+        return find_first(request)
     form = LinkForm(request.POST or None, initial={"party": who, "on": clock.today()})
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
@@ -209,38 +209,3 @@ def link_end(request: HttpRequest, pk: int) -> HttpResponse:
     link = get_object_or_404(PartyLink, pk=pk)
     parties.end_link(link=link, on=max(clock.today(), link.since_on), at=clock.now(), by=viewer_of(request))
     return redirect(back_to(request, reverse("tree_people", args=[link.tree_id])))
-
-
-@permitted(*DESK)
-@require_http_methods(["GET", "POST"])
-@once
-def tree_owner(request: HttpRequest, pk: int) -> HttpResponse:
-    """The tree passes to another owner, found first, or to the nursery itself (?own=1)."""
-    tree, who = get_object_or_404(Tree, pk=pk), _party_found(request, "to")
-    if who is None and request.method == "GET" and "own" not in request.GET:
-        return _find_first(request)
-    form = OwnerForm(request.POST or None, initial={"to": who, "on": clock.today()})
-    if request.method == "POST" and form.is_valid():
-        with refusals_in(form):
-            trees.change_owner(tree=tree, **form.cleaned_data, at=clock.now(), by=viewer_of(request))
-            return redirect("tree_people", pk)
-    page = {
-        "form": form,
-        "heading": f"Does {tree} pass to {who or 'the nursery itself'}?",
-        "lead": "A running stay stays with the owner who agreed to it: end it first, then begin a new one.",
-        "verb": "Pass the tree on",
-        "back": "tree_people",
-        "of": pk,
-    }
-    return render(request, "nursery/form_page.html", page)
-
-
-def _party_found(request: HttpRequest, field: str) -> Party | None:
-    """The customer named in the form, or in the address after having been found."""
-    asked = request.POST.get(field) or request.GET.get("party") or ""
-    return Party.objects.filter(pk=int(asked)).first() if asked.isdecimal() else None
-
-
-def _find_first(request: HttpRequest) -> HttpResponse:
-    """To the page that finds a customer, and back here with the one found."""
-    return redirect(f"{reverse('party_find')}?{urlencode({'back': request.path})}")

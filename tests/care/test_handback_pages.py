@@ -100,6 +100,33 @@ def test_a_tree_goes_home(story: Worked, grower: Client) -> None:
     assert Handback.objects.get().at == at(29, 15)
 
 
+def test_a_tree_that_is_sold_where_it_stands_ends_its_stay_on_paper(story: Worked, grower: Client) -> None:
+    link_party(
+        tree=story.tree,
+        party=story.neighbour,
+        role="collector",
+        on=dt.date(2026, 6, 4),
+        at=at(4),
+        by=story.proprietor,
+    )
+    address = reverse("handback", args=[story.stay.pk])
+    text = grower.get(f"{address}?stays_on=1").text
+    assert "I pass the tree DN-0412, Olive, twisted trunk, to its next owner." in text
+    assert "Who passes it on?" in text
+    assert "Fergal Toomey" not in text.split("To whom, and which tree")[1]
+    shown = re.search(r'name="shown" value="(\w+)"', text)
+    assert shown
+    told = typed(grower, story, shown=shown[1], stays_on="1")
+    page = grower.post(address, told, follow=True).text
+    assert "It stays here for its next owner. What goes with it?" in page
+    assert "receive it for them" in page
+    story.stay.refresh_from_db()
+    assert (story.stay.state, story.stay.stays_on) == ("handed_back", True)
+    assert story.tree.occupancies.filter(until_at=None).count() == 1
+    words = HandbackReport.objects.get().paper.words
+    assert words["collected"]["stays_on"] is True
+
+
 def test_a_double_press_hands_back_once(story: Worked, grower: Client) -> None:
     told = typed(grower, story, once="5f0c6a52-3a51-4c53-9d0e-0d4f6f4b6a12")
     for _ in range(2):
