@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from django.db.models import OuterRef, QuerySet, Subquery
 
-from boarding.models import Occupancy
+from boarding.models import Absence, Occupancy
 from boarding.states import StayState
 from care.models import DueItem
-from nursery import tag_codes
+from nursery import clock, tag_codes, words
 from nursery.models import Tag
 
 
@@ -30,6 +30,14 @@ class DueLine:
     due_on: dt.date
     days_over: int
     away: bool
+    away_since: dt.date | None
+
+    @property
+    def away_words(self) -> str:
+        """'away since Wed 10 June 2026', empty for a tree that is here."""
+        if not self.away:
+            return ""
+        return f"away since {words.day(self.away_since)}" if self.away_since else "away"
 
     @property
     def overdue_words(self) -> str:
@@ -45,11 +53,12 @@ def lines(items: QuerySet[DueItem], day: dt.date) -> list[DueLine]:
 
 
 def with_words(items: QuerySet[DueItem]) -> QuerySet[DueItem]:
-    """Items with the tree's live tag and present bench."""
+    """Items with the tree's live tag and present bench, and since when it is away."""
     tag = Tag.objects.filter(tree=OuterRef("tree"), retired_at=None).values("code")[:1]
     bench = Occupancy.objects.filter(tree=OuterRef("tree"), until_at=None).values("bench__name")[:1]
+    away = Absence.objects.filter(stay=OuterRef("stay"), back_at=None).values("left_at")[:1]
     known = items.select_related("tree", "stay__owner")
-    return known.annotate(tag_code=Subquery(tag), bench_name=Subquery(bench))
+    return known.annotate(tag_code=Subquery(tag), bench_name=Subquery(bench), away_from=Subquery(away))
 
 
 def short_tag(code: str | None) -> str:
@@ -58,7 +67,7 @@ def short_tag(code: str | None) -> str:
 
 
 def _line(item: DueItem, day: dt.date) -> DueLine:
-    stay = item.stay
+    stay, left = item.stay, getattr(item, "away_from", None)
     return DueLine(
         pk=item.pk,
         tree_pk=item.tree_id,
@@ -73,6 +82,7 @@ def _line(item: DueItem, day: dt.date) -> DueLine:
         due_on=item.due_on,
         days_over=(day - item.due_on).days,
         away=stay is not None and stay.state == StayState.AWAY,
+        away_since=clock.day_of(left) if left else None,
     )
 
 

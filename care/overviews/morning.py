@@ -59,9 +59,8 @@ def _parts(mail: ReminderMail) -> list[Part]:
 
 
 def _text(line: DueLine) -> str:
-    away = "away" if line.away else ""
     where = f"at {line.bench}" if line.bench else ""
     tree = one_line([f"{line.tag} {line.tree}", line.owner])
-    return f"{one_line([line.what, line.overdue_words, away])}: {tree}" + (
+    return f"{one_line([line.what, line.overdue_words, line.away_words])}: {tree}" + (
         f", {one_line([where])}" if where else ""
     )

@@ -92,11 +92,10 @@ def _part(heading: str, items: QuerySet[DueItem], day: dt.date, count: int) -> P
 
 
 def _due_line(line: due_lines.DueLine) -> Line:
-    away = "away" if line.away else ""
     return Line(
         margin=_due_margin(line),
         what=line.what,
-        more=due_lines.one_line([line.owner, line.bench, line.why, away]),
+        more=due_lines.one_line([line.owner, line.bench, line.why, line.away_words]),
         tag=line.tag,
         tree=line.tree,
         tree_address=tree_page(line.tree_pk),

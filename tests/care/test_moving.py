@@ -70,7 +70,7 @@ def test_lines_stand_in_the_order_of_days_and_those_away_last(scene):
         ("25 Jun", "Ready for collection", "Olive, twisted trunk", "Hand back"),
         ("26 Jun", "Expected to go home", "Juniper", "Make ready"),
         ("27 Jun", "Announced", "Maple", "Begin receiving"),
-        ("away", "Away", "Yew", "Bring back"),
+        ("away", "Away since Wed 10 June 2026", "Yew", "Bring back"),
     ]
 
 
