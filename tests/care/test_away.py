@@ -1,10 +1,7 @@
 """A tree that is away: each line about it says since when."""
 
-import re
-
 import pytest
 import time_machine
-from django.test import Client
 from django.urls import reverse
 
 from boarding.actions.stays import bring_back, send_away
@@ -12,10 +9,10 @@ from care.actions import due, reminders
 from care.models import DueItem
 from care.overviews import due_lines
 from care.querysets import open_items
+from tests.care_pages import NOW, signed_in, text
 from tests.scenes import Scene, at, in_care
 
 pytestmark = pytest.mark.django_db
-NOW = at(26, 8)
 
 
 @pytest.fixture
@@ -34,16 +31,13 @@ def item(scene: Scene) -> DueItem:
     return DueItem.objects.get()
 
 
-def text(scene: Scene, name: str, *args: int) -> str:
-    client = Client()
-    client.force_login(scene.grower)
+def page_of(scene: Scene, name: str, *args: int) -> str:
     with time_machine.travel(NOW, tick=False):
-        page = client.get(reverse(name, args=args)).content.decode()
-    return " ".join(re.sub(r"<[^>]+>", " ", page).split())
+        return text(signed_in(scene.grower).get(reverse(name, args=args)))
 
 
 def test_today_says_since_when_in_what_is_due_and_in_what_moves(scene):
-    page = text(scene, "today")
+    page = page_of(scene, "today")
     assert (
         "Turn the pot DN-0412 Olive, twisted trunk Nuala Brackenridge, Light, away since Thu 11 June" in page
     )
@@ -51,7 +45,7 @@ def test_today_says_since_when_in_what_is_due_and_in_what_moves(scene):
 
 
 def test_the_due_item_says_it_in_place_of_the_bench(scene, item):
-    assert "Stands away since Thu 11 June 2026" in text(scene, "due_item", item.pk)
+    assert "Stands away since Thu 11 June 2026" in page_of(scene, "due_item", item.pk)
 
 
 def test_the_words_end_with_the_absence(scene):
