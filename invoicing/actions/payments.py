@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from invoicing.models import Allocation, Invoice, InvoiceAccount, Payment, PaymentAccount
 from nursery import audit, clock
@@ -144,16 +145,22 @@ def _allocate(holder: PaymentAccount, account: InvoiceAccount, at: dt.datetime) 
     if amount <= 0:
         return
     Allocation.objects.create(payment=holder.payment, invoice=account.invoice, amount_gross=amount, at=at)
-    settled_on = _later(holder.payment.received_on, account.invoice.issued_on)
+    now = (
+        holder.payment.received_on,
+        account.invoice.issued_on,
+    )  # the invoice may not be saved as issued yet
     account.paid_gross += amount
     if account.paid_gross == account.gross:
-        account.settled_on = settled_on
+        account.settled_on = _last_day(account.invoice.allocations.all(), now)
     account.save(update_fields=["paid_gross", "settled_on"])
     holder.allocated_gross += amount
     if holder.allocated_gross == holder.gross:
-        holder.used_up_on = settled_on
+        holder.used_up_on = _last_day(holder.payment.allocations.all(), now)
     holder.save(update_fields=["allocated_gross", "used_up_on"])
 
 
-def _later(received_on: dt.date, issued_on: dt.date | None) -> dt.date:
-    return max(received_on, issued_on or received_on)
+def _last_day(allocations: QuerySet[Allocation], now: tuple[dt.date | None, ...]) -> dt.date:
+    """The day from which all of them held: payments are written down in any order, and each holds once it was received
+    and its invoice issued."""
+    before = allocations.values_list("payment__received_on", "invoice__issued_on")
+    return max(day for both in (*before, now) for day in both if day is not None)

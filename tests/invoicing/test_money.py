@@ -8,7 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from invoicing.actions.drafts import draw_up
-from invoicing.actions.payments import record_payment
+from invoicing.actions.payments import record_payment, use_credit
 from invoicing.overviews.money import MoneyPage, money_page
 from nursery.models import Person
 from tests.factories import PersonFactory
@@ -97,6 +97,36 @@ def test_a_credit_used_later_was_held_until_then(summer: None, office: Person) -
         party=nuala, amount=later.gross, on=dt.date(2026, 7, 21), way="bank", at=at(21, month=7), by=office
     )
     assert money_page(JULY_10, dt.date(2026, 7, 21)).held_sums.gross == D("3.87")
+
+
+def test_payments_written_down_in_another_order_than_they_came(office: Person) -> None:
+    """30.00 came on 20 June, the rest of 67.04 on 10 June and was written down last: until the 20th 30.00 was open."""
+    nuala = a_customer("Nuala")
+    bill = an_issued_invoice(
+        nuala, on=dt.date(2026, 5, 31), by=office, size_class=3, received_at=at(4, month=5)
+    )
+    assert bill.gross == D("67.04")
+    for amount, on, written in (
+        ("30.00", dt.date(2026, 6, 20), at(20)),
+        ("37.04", dt.date(2026, 6, 10), at(25)),
+    ):
+        record_payment(party=nuala, amount=D(amount), on=on, way="bank", at=written, by=office)
+    owed = {day: money_page(dt.date(2026, 6, day), JULY_10).owed_sums.gross for day in (9, 15, 20)}
+    assert owed == {9: D("67.04"), 15: D("30.00"), 20: D("0.00")}
+
+
+def test_a_credit_used_on_an_older_invoice_last_was_held_until_the_newer_was_issued(office: Person) -> None:
+    """Received on 1 June: the bill of 20 June is paid by it, as named, and 10.00 go to that of 31 May afterwards."""
+    nuala = a_customer("Nuala")
+    old = an_issued_invoice(
+        nuala, on=dt.date(2026, 5, 31), by=office, size_class=3, received_at=at(4, month=5)
+    )
+    new = an_issued_invoice(nuala, on=dt.date(2026, 6, 20), by=office, size_class=2)
+    told = {"party": nuala, "on": dt.date(2026, 6, 1), "way": "bank", "by": office}
+    record_payment(amount=new.gross + D("10.00"), invoice=new, at=at(21), **told)
+    use_credit(invoice=old, at=at(22), by=office)
+    held = {day: money_page(dt.date(2026, 6, day), JULY_10).held_sums.gross for day in (15, 20)}
+    assert held == {15: new.gross, 20: D("0.00")}
 
 
 def test_the_page_asks_as_often_for_many_as_for_few(office: Person) -> None:
