@@ -172,15 +172,19 @@ def items_of_gone() -> QuerySet[DueItem]:
 
 
 def looks_not_followed() -> Sequence[Look]:
-    """The last look of each tree whose open 'look again' it does, or which is under observation without one."""
-    waiting = DueItem.objects.filter(tree=OuterRef("tree"), kind=DueItem.Kind.LOOK, state=DueItem.State.OPEN)
+    """The last look of each tree whose open 'look again' it does, or which is under observation without one; what a
+    person has let fall away since stays away until the next look."""
+    planned = DueItem.objects.filter(tree=OuterRef("tree"), kind=DueItem.Kind.LOOK)
+    waiting = planned.filter(state=DueItem.State.OPEN)
+    dropped = planned.filter(state=DueItem.State.FELL_AWAY, made_at__gte=OuterRef("at"))
     last = Look.objects.filter(tree=OuterRef("tree")).order_by("-at", "-pk").values("pk")[:1]
     observed = StandingRow.objects.filter(until_at=None, standing=Standing.OBSERVED.value).values("tree")
     in_house = Stay.objects.filter(state__in=[StayState.IN_CARE, StayState.READY]).values("tree")
     rows = Look.objects.filter(pk=Subquery(last), tree__in=in_house).annotate(
         waits=Exists(waiting), earliest=Subquery(waiting.order_by("earliest_on").values("earliest_on")[:1])
     )
-    unplanned = list(rows.filter(waits=False, tree__in=observed).select_related("tree", "by", "stay"))
+    unplanned = rows.filter(~Exists(dropped), waits=False, tree__in=observed)
+    unplanned = unplanned.select_related("tree", "by", "stay")
     unticked = rows.filter(waits=True).select_related("tree", "by", "stay")
     return [*unplanned, *(look for look in unticked if look.earliest <= clock.day_of(look.at))]
 

@@ -38,6 +38,7 @@ def set_retreatment(*, tree: Tree, activity: Activity, days: int, at: dt.datetim
     steps.require_consent(tree, activity)
     earlier = Retreatment.objects.filter(tree=tree, activity=activity, ended_at=None).first()
     if earlier is not None and earlier.days == days:
+        _follow_rule(earlier, at, by, None)  # its item may have been let fall away
         return earlier
     if earlier is not None:
         end_retreatment(rule=earlier, why=f"Now every {days} days", at=at, by=by)

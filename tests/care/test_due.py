@@ -49,6 +49,14 @@ def test_the_first_treatment_is_due_when_the_rule_is_set(scene):
     assert (item.due_on, item.what, item.why, item.stay) == (on(3), "Scrubbing", "Not done yet", scene.stay)
 
 
+def test_a_rule_set_again_after_its_item_fell_away_has_one_again(scene):
+    set_rule(scene)
+    due.fall_away(item=DueItem.objects.get(), why="rain all week", at=at(4), by=scene.grower)
+    set_rule(scene, when=at(5))
+    set_rule(scene, when=at(6))
+    assert states() == [("treat", 3, "fell_away"), ("treat", 3, "open")]
+
+
 def test_a_treatment_does_the_open_item_and_opens_the_next(scene):
     set_rule(scene)
     first = clocked(scene.grower, scene.tree, scrub(), at(4, 7), 97)
@@ -208,6 +216,19 @@ def test_looks_written_down_elsewhere_are_caught_up_once(scene):
     assert catch_up(at=at(26, 11)) == 1
     assert catch_up(at=at(26, 12)) == 0
     assert states() == [("look", 25, "done")]
+
+
+def test_a_look_that_was_let_fall_away_stays_away_until_the_next_look(scene):
+    look(scene, 4, live=14)
+    look(scene, 18)
+    item = DueItem.objects.get(state="open")
+    due.fall_away(item=item, why="The owner wants none", at=at(19), by=scene.grower)
+    assert catch_up(at=at(19, 11)) == 0
+    assert states() == [("look", 25, "fell_away")]
+    scene.look(at(20, 10), live=2)
+    scene.look(at(21, 10))
+    assert catch_up(at=at(21, 11)) == 1
+    assert states()[1:] == [("look", 28, "open")]
 
 
 # ---- by hand, and the ends ---------------------------------------------------------------------------------------
