@@ -149,7 +149,7 @@ def _draw_tree(facts: OpenFacts, one: OneTree, problems: list[str]) -> DrawnTree
         entries = [entry for of, entry in one.entries if of.pk == stay.pk]
         kept = next((kept for of, kept in one.stays if of.pk == stay.pk), None)
         try:
-            sheet = facts.sheet_of(stay, one.tag)
+            sheet = facts.sheet_of(stay, one.tag, min((entry.day for entry in entries), default=None))
             first, last = stay_lines(kept, sheet, facts.prices.percent) if kept else ([], [])
             before, after = before + first, after + last
             work += work_lines(entries, sheet, facts.prices.percent)

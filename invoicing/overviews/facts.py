@@ -62,9 +62,10 @@ class OpenFacts:
     prices: Prices
     zone: ZoneInfo
 
-    def sheet_of(self, stay: Stay, tag: str) -> PriceSheet:
-        """The price sheet that holds for a stay. Raises CannotPrice."""
-        came = local_day(stay.received_at, self.zone) if stay.received_at else dt.date.min
+    def sheet_of(self, stay: Stay, tag: str, worked_on: dt.date | None = None) -> PriceSheet:
+        """The price sheet that holds for a stay; for work on a tree that was never taken in, that of the day of the
+        work. Raises CannotPrice."""
+        came = local_day(stay.received_at, self.zone) if stay.received_at else worked_on or dt.date.min
         return self.prices.sheet_of(stay.rate_card_id, came, tag)
 
 

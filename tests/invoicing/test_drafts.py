@@ -104,6 +104,16 @@ def test_an_entry_taken_back_is_on_no_bill(payer: Party, office: Person) -> None
     assert not draw(payer, office).lines.filter(kind="labour").exists()
 
 
+def test_work_on_a_tree_that_was_turned_away_is_billed_at_the_prices_of_its_day(
+    payer: Party, office: Person
+) -> None:
+    StayFactory(owner=payer)
+    gone = StayFactory(owner=payer, received_at=None, state="turned_away", rate_card=None)
+    EntryFactory(stay=gone)
+    lines = draw(payer, office).lines.filter(tree=gone.tree)
+    assert [(line.kind, line.net) for line in lines] == [("labour", Decimal("10.50"))]
+
+
 def test_one_tree_with_two_payers_is_on_two_bills_and_each_fact_on_one(payer: Party, office: Person) -> None:
     firm = a_customer("Bog Road Gardens", kind="business")
     stay = StayFactory(owner=payer)
