@@ -17,7 +17,7 @@ from boarding.actions.standings import (
     suspect_notifiable,
 )
 from boarding.health import Standing, next_standing
-from boarding.models import Finding, Look, StandingRow, Stay
+from boarding.models import Absence, Finding, Look, StandingRow, Stay
 from boarding.overviews import health, open_stay_of, standing_row_of
 from boarding.states import IN_HOUSE, WORDS, StayState
 from nursery import audit, clock, words
@@ -174,14 +174,29 @@ def _refuse_not_here(tree: Tree, stay: Stay | None, at: dt.datetime) -> None:
 
 
 def _refuse_out_of_order(tree: Tree, at: dt.datetime) -> None:
-    later = Look.objects.filter(tree=tree, at__gt=at).order_by("at").first()
-    if later:
+    """A look says nothing of a tree that has been looked at, named in a contact or away since."""
+    since = _happened_after(tree, at)
+    if since:
         raise Refused(
             "out-of-order",
-            f"The look of {words.moment(clock.local(later.at))} is already written. Looks are written in order:"
+            f"{since} is already written. Looks are written in order:"
             " write this one with the present time, and in the note when it was.",
             field="at",
         )
+
+
+def _happened_after(tree: Tree, at: dt.datetime) -> str:
+    """What is written of a later instant, in words; empty when nothing is."""
+    later = Look.objects.filter(tree=tree, at__gt=at).order_by("at").first()
+    if later:
+        return f"The look of {words.moment(clock.local(later.at))}"
+    back = Absence.objects.filter(stay__tree=tree, back_at__gt=at).order_by("back_at").first()
+    if back and back.back_at:
+        return f"The return of {words.moment(clock.local(back.back_at))}"
+    row = standing_row_of(tree)
+    if row and row.since_at > at:
+        return f"The standing of {words.moment(clock.local(row.since_at))}"
+    return ""
 
 
 def _back_into_care(look: Look) -> None:

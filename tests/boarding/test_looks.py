@@ -10,7 +10,7 @@ from boarding.actions.looks import (
     suspect_by_contact,
     suspect_notifiable,
 )
-from boarding.actions.stays import make_ready, send_away
+from boarding.actions.stays import bring_back, make_ready, send_away
 from boarding.health import Standing
 from boarding.models import Finding, Hold, Look, StandingRow
 from boarding.overviews import standing_of, standing_row_of
@@ -232,4 +232,33 @@ def test_the_nursery_day_counts_not_the_utc_day(scene: Scene) -> None:
     scene.look(at(24, 22, 30))
     assert standing_of(scene.tree) is Standing.OBSERVED
     scene.look(at(24, 23, 30))
+    assert standing_of(scene.tree) is Standing.CLEAN
+
+
+def test_a_look_from_before_a_contact_case_is_not_dated_back_behind_it(scene: Scene) -> None:
+    scene.look(at(3, 10))
+    suspect_by_contact(tree=scene.tree, reason="Stood beside DN-0413", at=at(10, 12), by=scene.grower)
+    with pytest.raises(
+        Refused, match="The standing of Wed 10 June 2026, 13:00 is already written"
+    ) as refusal:
+        scene.look(at(10, 11), live=3)
+    assert (refusal.value.code, refusal.value.field) == ("out-of-order", "at")
+    assert Look.objects.count() == 1
+    scene.look(at(10, 12), live=3)
+    assert standing_of(scene.tree) is Standing.INFESTED
+
+
+@pytest.mark.parametrize("looked_at_before", [True, False])
+def test_a_look_dated_into_an_absence_clears_no_tree_that_came_back(
+    scene: Scene, looked_at_before: bool
+) -> None:
+    if looked_at_before:
+        scene.look(at(3, 10))
+    send_away(stay=scene.stay, reason="A show", place_kept=True, at=at(5), by=scene.grower)
+    bring_back(stay=scene.stay, to=scene.entrance, at=at(10), by=scene.grower)
+    for day in (4, 7):
+        with pytest.raises(Refused, match="The return of Wed 10 June 2026, 10:00 is already written"):
+            scene.look(at(day, 10))
+    assert standing_of(scene.tree) is Standing.NOT_EXAMINED
+    scene.look(at(10, 10), purpose="return")
     assert standing_of(scene.tree) is Standing.CLEAN
