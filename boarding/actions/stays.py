@@ -117,9 +117,9 @@ def make_ready(*, stay: Stay, at: dt.datetime, by: Person) -> Stay:
 
 @transaction.atomic
 def take_back(*, stay: Stay, why: str, at: dt.datetime, by: Person) -> Stay:
-    """Back into care at the last moment; what is found alive then asks for a new final inspection."""
+    """Back into care at the last moment; it needs a new final inspection to be ready again."""
     stay, why = locked(stay), reason_given(why, field="why")
-    return step(stay, StayVerb.TAKE_BACK, at=at, by=by, reason=why, ready_at=None)
+    return step(stay, StayVerb.TAKE_BACK, at=at, by=by, reason=why, ready_at=None, taken_back_at=at)
 
 
 @transaction.atomic

@@ -167,6 +167,7 @@ class Migration(migrations.Migration):
                 ('expected_out_on', models.DateField(blank=True, null=True)),
                 ('received_at', models.DateTimeField(blank=True, null=True)),
                 ('ready_at', models.DateTimeField(blank=True, null=True)),
+                ('taken_back_at', models.DateTimeField(blank=True, help_text='Last went from ready back into care.', null=True)),
                 ('died_at', models.DateTimeField(blank=True, null=True)),
                 ('left_at', models.DateTimeField(blank=True, null=True)),
                 ('end_reason', models.CharField(blank=True, max_length=300)),

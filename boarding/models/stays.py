@@ -29,6 +29,9 @@ class Stay(models.Model):
     expected_out_on = models.DateField(null=True, blank=True)
     received_at = models.DateTimeField(null=True, blank=True)
     ready_at = models.DateTimeField(null=True, blank=True)
+    taken_back_at = models.DateTimeField(
+        null=True, blank=True, help_text="Last went from ready back into care."
+    )
     died_at = models.DateTimeField(null=True, blank=True)
     left_at = models.DateTimeField(null=True, blank=True)
     end_reason = models.CharField(max_length=300, blank=True)

@@ -36,11 +36,13 @@ def open_stay_of(tree: Tree) -> Stay | None:
 
 
 def final_look_of(stay: Stay) -> Look | None:
-    """The final inspection that counts: the last one since the tree came back, with nothing found alive after it."""
+    """The final inspection that counts: since the tree came back or was taken back, and nothing found alive after it."""
     returns = Absence.objects.filter(stay=stay, back_at__isnull=False).order_by("-back_at")
     back = returns.values_list("back_at", flat=True).first()
     looks = Look.objects.filter(stay=stay)
     finals = looks.filter(purpose=Look.Purpose.FINAL, **({"at__gte": back} if back else {}))
+    if stay.taken_back_at:
+        finals = finals.filter(at__gt=stay.taken_back_at)
     final = finals.order_by("-at", "-pk").first()
     if final is None or looks.filter(at__gt=final.at, live__gt=0).exists():
         return None

@@ -10,6 +10,7 @@ from django.core.exceptions import PermissionDenied
 from boarding.actions import holds, looks, places, stays, visits
 from boarding.models import Absence, FreeNight, Occupancy, StandingRow, Stay
 from boarding.overviews import place_of, standing_of
+from boarding.overviews.handback import needs_of
 from boarding.overviews.visit import needs_before_signing
 from boarding.states import StayState, StayVerb
 from nursery.models import AuditRow
@@ -173,6 +174,29 @@ def test_ready_needs_a_final_look_with_no_live_find_after_it():
     looks.record_look(tree=stay.tree, at=LATER + dt.timedelta(hours=1), by=by, twigs=10, findings=[found])
     with pytest.raises(Refused, match="final inspection first"):
         stays.make_ready(stay=stay, at=LATER + dt.timedelta(hours=2), by=by)
+
+
+def test_a_final_look_before_the_tree_was_taken_back_counts_no_more():
+    by = PersonFactory()
+    stay = stay_in(S.READY, by=by)
+    stays.take_back(stay=stay, why="The owner wants it repotted", at=LATER, by=by)
+    with pytest.raises(Refused, match="final inspection first"):
+        stays.make_ready(stay=stay, at=LATER, by=by)
+    stay.refresh_from_db()
+    assert {need.code: need.met for need in needs_of(stay, LATER)}["final-look"] is False
+    final_look(stay, by=by, at=LATER + dt.timedelta(minutes=1))
+    assert {need.code: need.met for need in needs_of(stay, LATER)}["final-look"] is True
+    assert stays.make_ready(stay=stay, at=LATER + dt.timedelta(hours=1), by=by).state == "ready"
+
+
+def test_a_live_find_written_with_the_time_of_the_final_look_counts():
+    by = PersonFactory()
+    stay = stay_in(S.IN_CARE, by=by)
+    final_look(stay, by=by, at=LATER)
+    found = [looks.FindingInput(live=1)]
+    looks.record_look(tree=stay.tree, at=LATER, by=by, twigs=60, findings=found)
+    with pytest.raises(Refused, match="final inspection first"):
+        stays.make_ready(stay=stay, at=LATER, by=by)
 
 
 def test_a_final_look_before_an_absence_counts_no_more():

@@ -152,8 +152,8 @@ def test_a_tree_that_went_back_into_care_begins_anew(ready, boss):
     at = on(D(2026, 6, 10))
     stays.take_back(stay=ready, why="Live seen", at=at, by=boss)
     assert collection_of(Stay.objects.get(pk=ready.pk), D(2026, 6, 10)) is None
-    final_look(ready, by=boss, at=at)
-    stays.make_ready(stay=ready, at=at, by=boss)
+    final_look(ready, by=boss, at=at + dt.timedelta(hours=1))
+    stays.make_ready(stay=ready, at=at + dt.timedelta(hours=1), by=boss)
     found = collection_of(Stay.objects.get(pk=ready.pk), D(2026, 6, 20))
     assert (found.ready_on, found.notices, found.due.step.nth) == (D(2026, 6, 10), (), 1)
     assert send_notice(**told(ready, boss, D(2026, 6, 20))).nth == 1
