@@ -149,8 +149,12 @@ def receive_announced(*, stay: Stay, at: dt.datetime, by: Person) -> Visit:
 
 
 def _begin_receiving(stay: Stay, visit: Visit, size_class: int | None, at: dt.datetime, by: Person) -> Stay:
-    size = size_class or stay.size_class
-    return step(locked(stay), StayVerb.BEGIN_RECEIVING, at=at, by=by, visit=visit, size_class=size)
+    """Whose it is now, who may have bought it since it was announced, brings it and agrees."""
+    assert visit.customer is not None
+    changes: dict[str, Any] = {"visit": visit, "size_class": size_class or stay.size_class}
+    if stay.owner_id != visit.customer_id:
+        changes |= {"owner": visit.customer, "payer": payer_of(stay.tree, visit.customer)}
+    return step(locked(stay), StayVerb.BEGIN_RECEIVING, at=at, by=by, **changes)
 
 
 def _new_stay(

@@ -7,10 +7,11 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.db.models import F
 
-from boarding.actions import answers, looks, reports, visits
+from boarding.actions import answers, looks, reports, stays, visits
 from boarding.models import Agreement, PartGrade, Signature, Stay, TermsText, Visit
 from boarding.overviews.visit import needs_before_closing, needs_before_signing
 from boarding.states import StayState
+from nursery.actions.trees import change_owner
 from nursery.models import AuditRow, Consent, Paper, PartyLink, RateCard
 from nursery.refusals import Refused
 from tests.factories import DAY, NOON, BenchFactory, PartyFactory, PersonFactory, TreeFactory
@@ -62,6 +63,17 @@ def test_only_the_customer_s_own_trees(visit, by, whose):
     with pytest.raises(Refused) as refused:
         visits.add_to_visit(visit=visit, tree=tree, at=LATER, by=by)
     assert refused.value.code == "not-theirs"
+
+
+def test_a_tree_announced_by_the_old_owner_is_received_for_the_new_one(by):
+    a_house()
+    seller, buyer = PartyFactory(name="Seller"), PartyFactory(name="Buyer")
+    tree = a_tree(seller)
+    announced = stays.announce(owner=seller, tree=tree, expected_in_on=DAY, at=NOON, by=by)
+    change_owner(tree=tree, to=buyer, on=DAY, at=NOON, by=by)
+    visit = visits.open_visit(at=LATER, by=by, customer=buyer)
+    stay = visits.add_to_visit(visit=visit, tree=tree, at=LATER, by=by)
+    assert (stay.pk, stay.owner, stay.payer) == (announced.pk, buyer, buyer)
 
 
 def test_a_tree_in_care_does_not_come_in_again(by):
