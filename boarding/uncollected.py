@@ -42,7 +42,9 @@ LADDER = (
     Step(3, "notice by registered post", 28, registered=True),
     Step(4, "final notice", 90, final=True),
 )
-TERM_DAYS = 14  # to collect; the reminder goes out when they have passed
+TERM_DAYS = (
+    14  # to collect, unless the nursery's terms say another; no reminder goes out before they have passed
+)
 LAST_DAYS = 14  # at least between the final notice and the last day it names
 
 
@@ -51,12 +53,14 @@ def begins(ready_on: date, agreed_on: date | None) -> date:
     return max(ready_on, agreed_on) if agreed_on else ready_on
 
 
-def is_uncollected(ready_on: date, agreed_on: date | None, today: date) -> bool:
+def is_uncollected(ready_on: date, agreed_on: date | None, today: date, term_days: int = TERM_DAYS) -> bool:
     """Has the term of collection passed?"""
-    return today >= begins(ready_on, agreed_on) + timedelta(days=TERM_DAYS)
+    return today >= begins(ready_on, agreed_on) + timedelta(days=term_days)
 
 
-def next_notice(ready_on: date, agreed_on: date | None, sent: Sequence[date]) -> Due | None:
+def next_notice(
+    ready_on: date, agreed_on: date | None, sent: Sequence[date], term_days: int = TERM_DAYS
+) -> Due | None:
     """The next notice after those sent on these days, in their order; None after the final one."""
     if len(sent) > len(LADDER):
         raise ValueError("The ladder has no more notices.")
@@ -66,7 +70,7 @@ def next_notice(ready_on: date, agreed_on: date | None, sent: Sequence[date]) ->
     if not sent:
         return Due(step, ready_on)
     pause = step.days - LADDER[len(sent) - 1].days
-    by_ladder = begins(ready_on, agreed_on) + timedelta(days=step.days)
+    by_ladder = begins(ready_on, agreed_on) + timedelta(days=max(step.days, term_days))
     return Due(step, max(by_ladder, sent[-1] + timedelta(days=pause)))
 
 

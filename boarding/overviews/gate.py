@@ -12,7 +12,7 @@ from boarding.models import Absence, CollectionNotice, Stay, Visit
 from boarding.overviews.uncollected import collection_of
 from boarding.states import WORDS, StayState, StayVerb, next_state, why_not
 from nursery import clock
-from nursery.models import Tag
+from nursery.models import Nursery, Tag
 
 
 @dataclass(frozen=True)
@@ -133,6 +133,7 @@ def _stays(day: dt.date) -> Iterator[Line]:
     tags = Prefetch("tree__tags", Tag.objects.filter(retired_at=None), to_attr="live_tags")
     notices = Prefetch("notices", CollectionNotice.objects.order_by("nth"), to_attr="sent_notices")
     away = Prefetch("absences", Absence.objects.filter(back_at=None), to_attr="open_absences")
+    term = Nursery.here().collection_term_days
     for stay in querysets.gate_on(day).prefetch_related(tags, away, notices):
         if stay.lifeline is StayState.BEING_RECEIVED:
             continue
@@ -146,7 +147,7 @@ def _stays(day: dt.date) -> Iterator[Line]:
             )
         going = stay.expected_out_on is not None and stay.expected_out_on <= day + querysets.AHEAD
         if stay.lifeline is not StayState.IN_CARE or going:
-            yield _line(stay, day)
+            yield _line(stay, day, term)
 
 
 def _tag(stay: Stay) -> str:
@@ -154,9 +155,9 @@ def _tag(stay: Stay) -> str:
     return tags[0].short if tags else ""
 
 
-def _line(stay: Stay, day: dt.date) -> Line:
+def _line(stay: Stay, day: dt.date, term_days: int) -> Line:
     on, at, what = _dated(stay, day)
-    late = _late(stay, day)
+    late = _late(stay, day, term_days)
     return Line(
         on=on,
         at=clock.local(at) if at else None,
@@ -184,11 +185,11 @@ def _dated(stay: Stay, day: dt.date) -> tuple[dt.date, dt.datetime | None, str]:
     return stay.expected_out_on or day, None, "expected to go home"
 
 
-def _late(stay: Stay, day: dt.date) -> str:
+def _late(stay: Stay, day: dt.date, term_days: int) -> str:
     """What the calendar says of it: derived, never stored."""
     if stay.lifeline is StayState.ANNOUNCED and stay.expected_in_on and stay.expected_in_on < day:
         return "did not come on that day"
-    waiting = collection_of(stay, day, getattr(stay, "sent_notices", []))
+    waiting = collection_of(stay, day, getattr(stay, "sent_notices", []), term_days)
     if waiting is not None and waiting.term_passed:
         return waiting.words
     if stay.left_at is None and stay.expected_out_on and stay.expected_out_on < day:

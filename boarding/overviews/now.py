@@ -36,7 +36,7 @@ def open_stay_of(tree: Tree) -> Stay | None:
 
 
 def final_look_of(stay: Stay) -> Look | None:
-    """The final inspection that counts: since the tree came back or was taken back, and nothing found alive after it."""
+    """The final inspection that counts: since the tree came or was taken back, and nothing found alive after it."""
     returns = Absence.objects.filter(stay=stay, back_at__isnull=False).order_by("-back_at")
     back = returns.values_list("back_at", flat=True).first()
     looks = Look.objects.filter(stay=stay)

@@ -8,6 +8,7 @@ from boarding import querysets, uncollected
 from boarding.models import CollectionNotice, Stay
 from boarding.states import StayState
 from nursery import clock, words
+from nursery.models import Nursery
 from nursery.overviews import tag_of
 
 
@@ -46,30 +47,36 @@ class Collection:
 
 
 def collection_of(
-    stay: Stay, day: dt.date, notices: Iterable[CollectionNotice] | None = None
+    stay: Stay,
+    day: dt.date,
+    notices: Iterable[CollectionNotice] | None = None,
+    term_days: int | None = None,
 ) -> Collection | None:
-    """None for a tree that is not ready. `notices` are all of the stay, where they are at hand."""
+    """None for a tree that is not ready. `notices` are all of the stay, `term_days` the nursery's, where at hand."""
     if stay.lifeline is not StayState.READY or stay.ready_at is None:
         return None
     rows = stay.notices.all() if notices is None else notices
     sent = sorted((one for one in rows if one.ready_at == stay.ready_at), key=lambda one: one.nth)
-    ready_on = clock.day_of(stay.ready_at)
+    ready_on, agreed_on = clock.day_of(stay.ready_at), stay.expected_out_on
+    term = Nursery.here().collection_term_days if term_days is None else term_days
     return Collection(
         stay=stay,
         day=day,
         ready_at=stay.ready_at,
         ready_on=ready_on,
         notices=tuple(sent),
-        term_passed=uncollected.is_uncollected(ready_on, stay.expected_out_on, day),
-        due=uncollected.next_notice(ready_on, stay.expected_out_on, [one.sent_on for one in sent]),
+        term_passed=uncollected.is_uncollected(ready_on, agreed_on, day, term),
+        due=uncollected.next_notice(ready_on, agreed_on, [one.sent_on for one in sent], term),
     )
 
 
 def uncollected_on(day: dt.date) -> list[Collection]:
     """Every tree whose term of collection has passed, the longest ready first."""
     stays = querysets.in_house().filter(state=StayState.READY).select_related("tree", "owner")
+    term = Nursery.here().collection_term_days
     found = [
-        collection_of(stay, day) for stay in stays.prefetch_related("notices").order_by("ready_at", "pk")
+        collection_of(stay, day, term_days=term)
+        for stay in stays.prefetch_related("notices").order_by("ready_at", "pk")
     ]
     return [one for one in found if one is not None and one.term_passed]
 

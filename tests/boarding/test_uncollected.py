@@ -18,7 +18,7 @@ from boarding.models import CollectionNotice, Occupancy, Stay
 from boarding.overviews.gate import gate_list
 from boarding.overviews.uncollected import collection_of, uncollected_on
 from boarding.states import StayState
-from nursery.models import AuditRow
+from nursery.models import AuditRow, Nursery
 from nursery.refusals import Refused
 from tests.factories import DAY, NOON, PersonFactory
 from tests.factories_boarding import final_look, stay_in
@@ -65,6 +65,28 @@ def test_after_the_final_notice_there_is_none_and_a_fifth_is_wrong():
 )
 def test_uncollected_begins_when_the_term_has_passed(agreed, today, passed):
     assert uncollected.is_uncollected(READY, agreed, today) is passed
+
+
+@pytest.mark.parametrize(
+    ("term", "passed", "nth", "earliest"),
+    [(30, False, 2, D(2026, 7, 31)), (14, True, 2, D(2026, 7, 15)), (7, True, 2, D(2026, 7, 15))],
+)
+def test_a_longer_term_of_the_nursery_holds_the_reminder_back(term, passed, nth, earliest):
+    assert uncollected.is_uncollected(READY, None, D(2026, 7, 16), term) is passed
+    due = uncollected.next_notice(READY, None, [READY], term)
+    assert (due.step.nth, due.earliest) == (nth, earliest)
+
+
+def test_the_term_is_the_one_the_receipt_promises(ready):
+    def late_on(day):
+        told = [line.late for one in gate_list(day) for line in one.lines if line.stay == ready]
+        return collection_of(ready, day).term_passed, bool(uncollected_on(day)), told
+
+    Nursery.objects.update(collection_term_days=21)
+    ready_on = collection_of(ready, DAY).ready_on
+    assert late_on(ready_on + dt.timedelta(days=20))[:2] == (False, False)
+    passed, listed, told = late_on(ready_on + dt.timedelta(days=21))
+    assert (passed, listed, told[0].startswith("uncollected")) == (True, True, True)
 
 
 @pytest.fixture
