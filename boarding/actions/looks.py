@@ -67,11 +67,13 @@ def record_look(
     twigs: int,
     stay: Stay | None = None,
     findings: Sequence[FindingInput] = (),
+    written_at: dt.datetime | None = None,
     **noted: Unpack[Noted],
 ) -> Look:
     """Write the look with its counts and move the standing as the rule says.
 
-    `at` is the instant of the look. A live find on a tree that is ready takes the stay back into care.
+    `at` is the instant of the look; the trail keeps `written_at` where that was later.
+    A live find on a tree that is ready takes the stay back into care.
     Raises Refused: not-here, away, no-twigs, bad-count, before-arrival, out-of-order.
     """
     tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
@@ -82,7 +84,7 @@ def record_look(
     live, dead = sum(found.live for found in findings), sum(found.dead for found in findings)
     look = Look.objects.create(tree=tree, stay=stay, at=at, by=by, twigs=twigs, live=live, dead=dead, **noted)
     Finding.objects.bulk_create(_findings(look, findings))
-    _move_standing(look)
+    _move_standing(look, written_at or at)
     _back_into_care(look)
     return look
 
@@ -103,19 +105,20 @@ def _findings(look: Look, findings: Sequence[FindingInput]) -> list[Finding]:
     ]
 
 
-def _move_standing(look: Look) -> None:
+def _move_standing(look: Look, written_at: dt.datetime) -> None:
     """Ask the rule about all looks so far; a changed standing is a new row, with its reason."""
     row = standing_row_of(look.tree)
     now = Standing(row.standing) if row else Standing.NOT_EXAMINED
     looks = health.looks_in_order(look.tree)
     to = next_standing(now, health.dated(looks), rule=health.rule(), suspect_since=_suspect_since(row))
+    counted = {"standing": to, "look": look.pk, "twigs": look.twigs, "live": look.live, "dead": look.dead}
     audit.record(
         by=look.by,
-        at=look.at,
+        at=written_at,
         verb="looked at",
         subject=look.tree,
         before={"standing": now},
-        after={"standing": to, "look": look.pk, "twigs": look.twigs, "live": look.live, "dead": look.dead},
+        after=counted | ({"looked_at": look.at} if written_at != look.at else {}),
         reason=look.note,
     )
     if to is not now:

@@ -57,4 +57,5 @@ class LookForm(CheckInLookForm):
         return self.about_the_look() | {
             "purpose": self.cleaned_data["purpose"],
             "at": self.cleaned_data["at"],
+            "written_at": self.now,
         }

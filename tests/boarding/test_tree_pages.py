@@ -15,7 +15,7 @@ from boarding.models import ConditionReport, Look, Photo
 from boarding.overviews.strips import StripSpan, WorkMark, days_of
 from boarding.overviews.tree import tree_page
 from nursery.actions.trees import retire_tag
-from nursery.models import Role
+from nursery.models import AuditRow, Role
 from tests.factories import BenchFactory, OrganismFactory, PersonFactory, TreeFactory
 from tests.scenes import Scene, Worked, at, do_work, drawn_tree, in_care, worked
 
@@ -339,6 +339,8 @@ def test_a_look_is_written_from_the_phone(scene: Scene, grower: Client) -> None:
 def test_a_look_with_an_earlier_time(scene: Scene, grower: Client) -> None:
     grower.post(reverse("look_add", args=[scene.tree.pk]), typed(at="2026-06-28T17:30"))
     assert Look.objects.get().at == at(28, 16, 30)
+    row = AuditRow.objects.get(verb="looked at")
+    assert (row.at, row.after["looked_at"]) == (at(29, 9), "2026-06-28T17:30:00+01:00")
 
 
 @pytest.mark.parametrize(
