@@ -11,7 +11,7 @@ from boarding.actions import places, standings
 from boarding.actions.steps import locked, reason_given, require, require_free_to_leave, step
 from boarding.models import Absence, FreeNight, Stay
 from boarding.overviews.now import final_look_of
-from boarding.states import IN_CUSTODY, WORDS, StayState, StayVerb
+from boarding.states import IN_CUSTODY, OPEN, WORDS, StayState, StayVerb
 from nursery import audit, clock, words
 from nursery.models import Bench, Ownership, Party, PartyLink, Person, Tree
 from nursery.permissions import DESK
@@ -159,7 +159,7 @@ def dispose_of_remains(*, stay: Stay, consent: str, at: dt.datetime, by: Person)
 def grant_free_night(*, stay: Stay, night_of: dt.date, reason: str, at: dt.datetime, by: Person) -> FreeNight:
     """A night that is not charged. Refused: outside the stay, free already, or the final bill is issued."""
     stay, reason = locked(stay), reason_given(reason)
-    _require_unbilled(stay)
+    _refuse_billed(stay)
     first = clock.day_of(stay.received_at) if stay.received_at else None
     last = clock.day_of(stay.left_at) if stay.left_at else None
     if first is None or night_of < first or (last is not None and night_of >= last):
@@ -185,7 +185,7 @@ def agree_isolation(*, stay: Stay, on: dt.date, at: dt.datetime, by: Person) -> 
         raise Refused("in-the-future", "The day of the owner's answer cannot lie ahead.", field="on")
     if stay.isolation_agreed_on is not None:
         return stay
-    _require_unbilled(stay)
+    _refuse_billed(stay)
     stay.isolation_agreed_on = on
     stay.save(update_fields=["isolation_agreed_on"])
     audit.record(
@@ -252,7 +252,7 @@ def mark_day_work(*, stay: Stay, day_work: bool, at: dt.datetime, by: Person) ->
     stay = locked(stay)
     if stay.day_work == day_work:
         return stay
-    _require_unbilled(stay)
+    _refuse_billed(stay)
     stay.day_work = day_work
     stay.save(update_fields=["day_work"])
     audit.record(by=by, at=at, verb="marked as day work", subject=stay, after={"day_work": day_work})
@@ -261,8 +261,10 @@ def mark_day_work(*, stay: Stay, day_work: bool, at: dt.datetime, by: Person) ->
 
 @transaction.atomic
 def expect_out(*, stay: Stay, on: dt.date | None, at: dt.datetime, by: Person) -> Stay:
-    """Change the day the tree is expected to go home."""
+    """Change the day the tree is expected to go home. Refused: "ended", "out-before-in"."""
     stay = locked(stay)
+    if stay.lifeline not in OPEN:
+        raise Refused("ended", f"This stay is {WORDS[stay.lifeline]}: nothing is expected of it any more.")
     if on is not None and on < clock.day_of(stay.received_at or at):
         raise Refused("out-before-in", "The tree cannot go home before it came.", field="expected_out_on")
     before = {"expected_out_on": stay.expected_out_on}
@@ -277,6 +279,14 @@ def expect_out(*, stay: Stay, on: dt.date | None, at: dt.datetime, by: Person) -
         after={"expected_out_on": on},
     )
     return stay
+
+
+def _refuse_billed(stay: Stay) -> None:
+    """After its final bill a stay is charged nothing more and credited nothing by itself."""
+    if stay.final_bill:
+        raise Refused(
+            "billed", f"{stay.final_bill} is the final bill of this stay: it says what was charged."
+        )
 
 
 def require_owner(tree: Tree, owner: Party) -> None:
@@ -303,13 +313,6 @@ def payer_of(tree: Tree, owner: Party) -> Party:
     """Who pays for the tree: the linked payer, else its owner."""
     link = PartyLink.objects.filter(tree=tree, role="payer", until_on=None).select_related("party").first()
     return link.party if link else owner
-
-
-def _require_unbilled(stay: Stay) -> None:
-    if stay.final_bill:
-        raise Refused(
-            "billed", f"{stay.final_bill} is the final bill of this stay: it says what was charged."
-        )
 
 
 def _require_final_look(stay: Stay) -> None:

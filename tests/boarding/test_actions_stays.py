@@ -370,3 +370,27 @@ def test_a_tree_handed_back_comes_again_as_a_new_stay():
         visits.add_to_visit(
             visit=visits.open_visit(at=LATER, by=by, customer=first.owner), tree=first.tree, at=LATER, by=by
         )
+
+
+@pytest.mark.parametrize("verb", ["free night", "isolation", "day work"])
+def test_after_the_final_bill_nothing_changes_what_was_charged(verb):
+    by = PersonFactory(proprietor=True)
+    stay = stay_in(S.HANDED_BACK, by=by)
+    Stay.objects.filter(pk=stay.pk).update(final_bill="I-2026-0001")
+    told = {"stay": stay, "at": stay.left_at, "by": by}
+    does = {
+        "free night": lambda: stays.grant_free_night(night_of=DAY, reason="Noise", **told),
+        "isolation": lambda: stays.agree_isolation(on=DAY, **told),
+        "day work": lambda: stays.mark_day_work(day_work=True, **told),
+    }
+    with pytest.raises(Refused, match="I-2026-0001 is the final bill of this stay"):
+        does[verb]()
+    stay.refresh_from_db()
+    assert (stay.free_nights.count(), stay.isolation_agreed_on, stay.day_work) == (0, None, False)
+
+
+def test_nothing_is_expected_of_a_stay_that_has_ended():
+    by = PersonFactory()
+    stay = stay_in(S.HANDED_BACK, by=by)
+    with pytest.raises(Refused, match="This stay is handed back: nothing is expected of it any more"):
+        stays.expect_out(stay=stay, on=LATER.date(), at=LATER, by=by)
