@@ -10,6 +10,8 @@ from nursery.actions.rates import CLASS_PRICES, PER_CENT, Price, prices_of
 from nursery.forms.fields import DayField, PlainForm, TypedNumberField
 from nursery.models import FixedRate, Party, RateCard
 
+MOST_PRICED = 99_999  # what the column of a price holds
+
 
 class DayForm(PlainForm):
     """As at which day?"""
@@ -114,7 +116,7 @@ def _price_field(price: Price) -> TypedNumberField:
         label=_label(price),
         places=places,
         least=0,
-        most=100 if per_cent else None,
+        most=100 if per_cent else MOST_PRICED,
         initial=f"{price.amount:.0f}" if per_cent else _typed(price.amount),
     )
 

@@ -6,9 +6,8 @@ from typing import Any
 
 from django import forms
 
-from boarding.forms.typed import TypedCount
 from boarding.models import Finding
-from nursery.forms.fields import PlainForm
+from nursery.forms.fields import PlainForm, TypedCount
 from nursery.models import Organism
 
 STATES = (("live", "alive"), ("dead", "dead"))

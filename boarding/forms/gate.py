@@ -67,7 +67,7 @@ class IsolationForm(PlainForm):
 
 
 class AgreedPriceForm(PlainForm):
-    night_net = TypedNumberField(label="One night, without VAT", places=4, least=0)
+    night_net = TypedNumberField(label="One night, without VAT", places=4, least=0, most=99_999)
     area_m2 = TypedNumberField(label="Room on the bench, in square metres", least=0, most=99)
     round_weight = TypedCount(
         label="Its weight in rounds",

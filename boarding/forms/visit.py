@@ -11,10 +11,10 @@ from django import forms
 from boarding.asked import ISOLATION_WORDING, MEANS_WORDING
 from boarding.forms.counted import CountedForm
 from boarding.forms.gate import MoveForm
-from boarding.forms.typed import TypedCount, choose_from, lines
+from boarding.forms.typed import choose_from, lines
 from boarding.models import Agreement, ConditionReport, Look, PartGrade
 from boarding.overviews.benches import BenchChoice
-from nursery.forms.fields import DayField, PlainForm, TypedNumberField
+from nursery.forms.fields import DayField, PlainForm, TypedCount, TypedNumberField
 from nursery.models import Consent, Party
 from nursery.models.parties import MEANS
 

@@ -31,6 +31,8 @@ SENTENCES: tuple[tuple[type[forms.Field], dict[str, str]], ...] = (
 # Beyond lies no day of a nursery, but a year typed with two digits ("0026") or meant as "for ever" ("9999").
 FIRST_DAY, LAST_DAY = dt.date(1900, 1, 1), dt.date(2199, 12, 31)
 NO_SUCH_YEAR = "Write the year with its four digits, from 1900 to 2199."
+MOST_COUNTED = 999_999  # more than anybody counts, less than a column holds
+MOST_SMALL = 32_767  # what a small column holds in PostgreSQL
 DAY_INPUT = {"type": "date"}
 TIME_INPUT = {"type": "time"}
 
@@ -91,6 +93,19 @@ class TypedNumberField(forms.Field):
         return self.least is not None and self.least < 0
 
 
+class TypedCount(TypedNumberField):
+    """A whole number as typed; gives an int or None."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "numeric", "class": "figure"}))
+        super().__init__(**({"places": 0, "least": 0, "most": MOST_COUNTED} | kwargs))
+
+    def clean(self, value: Any) -> Any:
+        """The count."""
+        number: Decimal | None = super().clean(value)
+        return None if number is None else int(number)
+
+
 class DayField(forms.DateField):
     """A day, picked or typed."""
 
@@ -138,7 +153,7 @@ def as_typed(field: models.Field, **kwargs: Any) -> forms.Field | None:
     elif isinstance(field, models.TimeField):
         kwargs["widget"] = forms.TimeInput(format="%H:%M", attrs=TIME_INPUT)
     elif isinstance(field, models.PositiveSmallIntegerField) and not field.choices:
-        kwargs["widget"] = forms.TextInput(attrs={"inputmode": "numeric", "class": "figure"})
+        return TypedCount(most=MOST_SMALL, **_told_of(field, kwargs))
     typed = field.formfield(**kwargs)
     if isinstance(typed, forms.TypedChoiceField) and isinstance(typed.widget, forms.Select):
         pairs: Any = typed.choices  # of a model field here never in groups
@@ -147,12 +162,18 @@ def as_typed(field: models.Field, **kwargs: Any) -> forms.Field | None:
 
 
 def _typed_number(field: models.DecimalField, given: dict[str, Any]) -> TypedNumberField:
-    return TypedNumberField(
-        places=field.decimal_places,
-        required=not field.blank,
-        label=given.get("label") or str(field.verbose_name).capitalize(),
-        help_text=given.get("help_text") or str(field.help_text),
-    )
+    """A number the column can hold."""
+    most = Decimal(10) ** (field.max_digits - field.decimal_places) - Decimal(10) ** -field.decimal_places
+    return TypedNumberField(places=field.decimal_places, most=most, **_told_of(field, given))
+
+
+def _told_of(field: models.Field, given: dict[str, Any]) -> dict[str, Any]:
+    """What the model says of a field, where the form says nothing else."""
+    return {
+        "required": not field.blank,
+        "label": given.get("label") or str(field.verbose_name).capitalize(),
+        "help_text": given.get("help_text") or str(field.help_text),
+    }
 
 
 class Worded(forms.BaseForm):

@@ -6,7 +6,15 @@ from zoneinfo import available_timezones
 from django import forms
 
 from nursery import identifiers
-from nursery.forms.fields import CheckedField, CountryField, DayField, PlainForm, RowForm, TypedNumberField
+from nursery.forms.fields import (
+    CheckedField,
+    CountryField,
+    DayField,
+    PlainForm,
+    RowForm,
+    TypedCount,
+    TypedNumberField,
+)
 from nursery.models import Bench, Nursery
 
 ZONES = sorted(
@@ -43,6 +51,10 @@ class NurseryForm(RowForm):
         label="Letters at the front of every tag",
         help_text="One to three letters. Tags already printed keep theirs, so change it only before the first.",
         error_messages={"invalid": "Write one to three letters, for example DN."},
+    )
+
+    clean_looks = TypedCount(
+        least=1, most=99, label="Looks in a row with none alive, before a tree stands as “none seen”"
     )
 
     class Meta(RowForm.Meta):
@@ -83,7 +95,6 @@ class NurseryForm(RowForm):
             "reminder_at": "The morning's list is sent at",
             "doubtful_after_hours": "A clock is doubtful after, hours",
             "quarantine_days": "Entrance quarantine, days",
-            "clean_looks": "Looks in a row with none alive, before a tree stands as “none seen”",
             "clean_days_apart": "… the first and the last at least apart, days",
             "recheck_days": "After a certificate another look is offered for, days",
             "private_terms_days": "Private customers pay within, days",
@@ -117,7 +128,11 @@ class BenchForm(RowForm):
     """A bench."""
 
     area_m2 = TypedNumberField(
-        places=2, least=0, label="Room for trees, m²", help_text="A class 2 tree takes up to 0.25 m²."
+        places=2,
+        least=0,
+        most=9999,
+        label="Room for trees, m²",
+        help_text="A class 2 tree takes up to 0.25 m².",
     )
 
     class Meta(RowForm.Meta):

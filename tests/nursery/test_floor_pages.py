@@ -266,9 +266,9 @@ def test_a_double_click_writes_one_bench(office, signed_in):
 
 
 def test_a_new_bench_is_walked_last_unless_somebody_says_otherwise(office, signed_in):
-    assert signed_in(office).get("/benches/new/").context["form"]["walk_order"].value() == 1
+    assert signed_in(office).get("/benches/new/").context["form"]["walk_order"].value() == "1"
     BenchFactory(walk_order=4)
-    assert signed_in(office).get("/benches/new/").context["form"]["walk_order"].value() == 5
+    assert signed_in(office).get("/benches/new/").context["form"]["walk_order"].value() == "5"
 
 
 def test_a_refusal_without_a_form_is_said_where_one_came_from(office, signed_in):

@@ -8,8 +8,12 @@ import pytest
 from django import forms
 from django.utils.translation import override
 
+from boarding.forms.gate import AgreedPriceForm
+from boarding.forms.visit import CheckInLookForm
 from nursery.forms.fields import DayField, PlainForm, Worded, sentences_for
 from nursery.forms.people import PersonForm
+from nursery.forms.place import BenchForm, NurseryForm
+from nursery.forms.trees import TreeForm
 
 APPS = ("nursery", "boarding", "care", "invoicing")
 STOCK = "This field is required."
@@ -113,3 +117,25 @@ def test_a_day_lies_in_a_year_people_work_in(typed, told):
 def test_so_does_the_day_of_a_row():
     form = PersonForm({"spraying_certificate_until": "9999-12-31"})
     assert form.errors["spraying_certificate_until"] == [NO_YEAR]
+
+
+@pytest.mark.parametrize(
+    ("form", "field", "typed", "told"),
+    [
+        (TreeForm, "height_cm", "32767", []),
+        (TreeForm, "height_cm", "32768", ["Write 32767 or less."]),
+        (TreeForm, "height_cm", "60,5", ["Write a whole number, without decimals."]),
+        (TreeForm, "area_m2", "99,99", []),
+        (TreeForm, "area_m2", "100", ["Write 99.99 or less."]),
+        (BenchForm, "area_m2", "10000", ["Write 9999 or less."]),
+        (BenchForm, "walk_order", "40000", ["Write 32767 or less."]),
+        (NurseryForm, "clean_looks", "0", ["Write 1 or more."]),
+        (NurseryForm, "clean_looks", "2", []),
+        (AgreedPriceForm, "night_net", "100000", ["Write 99999 or less."]),
+        (CheckInLookForm, "live_adult", "999999", []),
+        (CheckInLookForm, "live_adult", "1000000", ["Write 999999 or less."]),
+    ],
+)
+def test_a_number_that_no_column_holds_is_said_at_its_field(form, field, typed, told):
+    """Before the database says it, with an error page: the columns of PostgreSQL end there, those of SQLite do not."""
+    assert form({field: typed}).errors.get(field, []) == told
