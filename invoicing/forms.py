@@ -7,8 +7,9 @@ from django import forms
 
 from invoicing.models import Invoice, Payment
 from nursery.actions.rates import CLASS_PRICES, PER_CENT, Price, prices_of
-from nursery.forms.fields import DayField, PlainForm, TypedNumberField
+from nursery.forms.fields import DayField, PlainForm, TypedNumberField, most_in
 from nursery.models import FixedRate, Party, RateCard
+from nursery.ways import key_in
 
 MOST_PRICED = 99_999  # what the column of a price holds
 
@@ -36,7 +37,9 @@ class IssueForm(PlainForm):
 class PaymentForm(PlainForm):
     """Money that came in."""
 
-    amount = TypedNumberField(label="Amount received, in euro", least=0)
+    amount = TypedNumberField(
+        label="Amount received, in euro", least=0, most=most_in(Payment, "amount_gross")
+    )
     received_on = DayField(label="Received on")
     way = forms.ChoiceField(label="How", choices=Payment.Way.choices, initial=Payment.Way.BANK)
     reference = forms.CharField(label="Reference on the transfer", max_length=140, required=False)
@@ -54,7 +57,7 @@ class PaymentForm(PlainForm):
         still = open_ones.filter(account__settled_on=None)
         # A settled one that the address names is offered too, so that its refusal can say why.
         named = str(self.data.get("invoice") or self.initial.get("invoice") or "")
-        chosen = open_ones.filter(pk=named) if named.isdigit() else open_ones.none()
+        chosen = open_ones.filter(pk=key_in(named))
         self.fields["invoice"].queryset = still | chosen  # type: ignore[attr-defined]
 
 
@@ -116,7 +119,7 @@ def _price_field(price: Price) -> TypedNumberField:
         label=_label(price),
         places=places,
         least=0,
-        most=100 if per_cent else MOST_PRICED,
+        most=100 if per_cent else most_in(type(price.row), price.column),
         initial=f"{price.amount:.0f}" if per_cent else _typed(price.amount),
     )
 

@@ -200,13 +200,24 @@ class RuledTable(tables.Table):
         return f"?{query.urlencode()}"
 
 
+class LeafByLeaf(tables.LazyPaginator):
+    """Never counts the whole list; a page that no list has is taken for the first, before the database is asked."""
+
+    MOST_PAGES = 1_000_000
+
+    def validate_number(self, number: Any) -> int:
+        """The number of the page."""
+        asked: int = super().validate_number(number)
+        return asked if asked <= self.MOST_PAGES else 1
+
+
 def ruled(
     request: HttpRequest, table: RuledTable, *, lazy: bool = False, rows: int = ROWS_A_PAGE
 ) -> RuledTable:
     """Order and page a table as the address asks; `lazy` never counts the whole list."""
     paginate: dict[str, Any] = {"per_page": rows}
     if lazy:
-        paginate["paginator_class"] = tables.LazyPaginator
+        paginate["paginator_class"] = LeafByLeaf
     RequestConfig(request, paginate=paginate).configure(table)
     return table
 

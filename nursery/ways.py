@@ -1,5 +1,6 @@
 """Addresses by name, also of pages that a higher app brings or that do not exist yet."""
 
+import re
 from typing import Any
 
 from django.http import HttpRequest
@@ -8,6 +9,13 @@ from django.utils.http import url_has_allowed_host_and_scheme
 
 from nursery.models import Person
 from nursery.permissions import MARK
+
+KEY = re.compile("[0-9]{1,18}")
+
+
+def key_in(text: str) -> int:
+    """The key of a row as an address or a form names it; 0, which no row has, when the text is none."""
+    return int(text) if KEY.fullmatch(text) else 0
 
 
 def way(name: str, *args: Any) -> str | None:

@@ -7,9 +7,9 @@ from typing import Any
 from django import forms
 
 from boarding.forms.typed import TypedCount, choose_from, lines
-from boarding.models import TermsText
+from boarding.models import Stay, TermsText
 from boarding.overviews.benches import BenchChoice
-from nursery.forms.fields import DayField, PlainForm, TypedNumberField
+from nursery.forms.fields import DayField, PlainForm, TypedNumberField, most_in
 from nursery.models import Bench, Party, Tree
 
 
@@ -67,7 +67,9 @@ class IsolationForm(PlainForm):
 
 
 class AgreedPriceForm(PlainForm):
-    night_net = TypedNumberField(label="One night, without VAT", places=4, least=0, most=99_999)
+    night_net = TypedNumberField(
+        label="One night, without VAT", places=4, least=0, most=most_in(Stay, "agreed_night_net")
+    )
     area_m2 = TypedNumberField(label="Room on the bench, in square metres", least=0, most=99)
     round_weight = TypedCount(
         label="Its weight in rounds",

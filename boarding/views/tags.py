@@ -11,7 +11,7 @@ from nursery import clock, finding, papers_render
 from nursery.models import Tag, Tree
 from nursery.permissions import EVERYONE_AT_WORK, permitted
 from nursery.viewer import viewer_of
-from nursery.ways import way
+from nursery.ways import key_in, way
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -38,7 +38,7 @@ def tag_labels(request: HttpRequest) -> HttpResponse:
 
     ?from=5 leaves the first four labels of a sheet begun before.
     """
-    asked = [int(pk) for pk in request.GET.getlist("tree") if pk.isdigit()]
+    asked = [key_in(text) for text in request.GET.getlist("tree")]
     tags = Tag.objects.filter(tree__in=Tree.objects.filter(pk__in=asked), retired_at=None).select_related(
         "tree"
     )
@@ -58,4 +58,4 @@ def tag_labels(request: HttpRequest) -> HttpResponse:
 def _used(request: HttpRequest) -> int:
     """How many labels of the sheet are gone."""
     begin = request.GET.get("from", "1")
-    return max(0, min(int(begin) if begin.isdigit() else 1, labels.A_SHEET) - 1)
+    return max(0, min(key_in(begin) or 1, labels.A_SHEET) - 1)

@@ -6,8 +6,8 @@ from typing import Any, cast
 from django import forms
 
 from care import querysets
-from care.models import Material
-from nursery.forms.fields import DayField, PlainForm, RowForm, TypedNumberField
+from care.models import Material, MaterialUse
+from nursery.forms.fields import DayField, PlainForm, RowForm, TypedNumberField, most_in
 
 
 class MaterialForm(RowForm):
@@ -36,6 +36,13 @@ class MaterialForm(RowForm):
                 ""  # asked, not guessed: 22.00 for 1 g is a thousand times too dear
             )
 
+    def clean_base_quantity(self) -> int:
+        """A cost of no quantity is none."""
+        quantity: int = self.cleaned_data["base_quantity"]
+        if quantity < 1:
+            raise forms.ValidationError("Write for how many units this is the cost, at least 1.")
+        return quantity
+
     def clean(self) -> dict[str, Any]:
         """Small units are priced by the thousand."""
         told = super().clean() or {}
@@ -61,7 +68,9 @@ class UseForm(PlainForm):
     """What was used on a tree."""
 
     material = MaterialField(queryset=Material.objects.none(), label="Material")
-    quantity = TypedNumberField(label="How much, in its unit", places=1, least=0)
+    quantity = TypedNumberField(
+        label="How much, in its unit", places=1, least=0, most=most_in(MaterialUse, "quantity")
+    )
     on = DayField(label="Used on")
 
     def __init__(self, *args: Any, day: dt.date, **kwargs: Any) -> None:

@@ -21,6 +21,7 @@ from nursery.once import once
 from nursery.permissions import EVERYONE_AT_WORK, permitted
 from nursery.refusals import Refused
 from nursery.viewer import viewer_of
+from nursery.ways import key_in
 
 Source = TimeEntry.Source
 
@@ -29,9 +30,7 @@ Source = TimeEntry.Source
 @require_GET
 def clock_now(request: HttpRequest) -> HttpResponse:
     """What is running?"""
-    asked = request.GET.get("tree", "")
-    chosen = Tree.objects.filter(pk=int(asked)).first() if asked.isdecimal() else None
-    return _page(request, chosen)
+    return _page(request, _named(request.GET.get("tree", "")))
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -169,8 +168,12 @@ def _with_running(request: HttpRequest, action: Any) -> HttpResponse:
 
 
 def _chosen(request: HttpRequest) -> Tree | None:
-    asked = request.POST.get("tree", "")
-    return Tree.objects.filter(pk=int(asked)).first() if asked.isdecimal() else None
+    return _named(request.POST.get("tree", ""))
+
+
+def _named(key: str) -> Tree | None:
+    """The tree whose key stands in an address or a form."""
+    return Tree.objects.filter(pk=key_in(key)).first()
 
 
 def _page(request: HttpRequest, chosen: Tree | None, form: ScanForm | None = None) -> HttpResponse:

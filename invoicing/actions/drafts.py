@@ -1,6 +1,7 @@
 """Drafts: drawn up from everything unbilled of a payer, or thrown away. A draft has no number and promises nothing."""
 
 import datetime as dt
+from decimal import Decimal
 
 from django.db import IntegrityError, transaction
 
@@ -11,12 +12,14 @@ from nursery import audit, clock
 from nursery.models import Nursery, Party, Person
 from nursery.refusals import Refused
 
+MOST_GROSS = Decimal("9999999999.99")  # what the columns of a bill hold
+
 
 @transaction.atomic
 def draw_up(*, payer: Party, up_to_on: dt.date, at: dt.datetime, by: Person) -> Invoice:
     """A draft of all that is unbilled of the payer up to and including the day; it takes the place of an older one.
 
-    Raises Refused: "future", "cannot-price", "nothing-to-bill", "negative", "on-other-draft".
+    Raises Refused: "future", "cannot-price", "nothing-to-bill", "too-much", "negative", "on-other-draft".
     """
     today = clock.day_of(at)
     if up_to_on > today:
@@ -63,6 +66,11 @@ def refuse_impossible(drawn: Drawn, up_to_on: dt.date) -> None:
         raise Refused("cannot-price", " ".join(drawn.problems))
     if not drawn.lines:
         raise Refused("nothing-to-bill", f"Nothing of {drawn.payer} is unbilled up to {up_to_on:%-d %B %Y}.")
+    if max(drawn.gross, *(abs(line.net) for line in drawn.lines)) > MOST_GROSS:
+        raise Refused(
+            "too-much",
+            f"This would come to {drawn.gross}, more than a bill here can say: look at the quantities and costs.",
+        )
     if drawn.net < 0 or drawn.gross < 0:
         raise Refused(
             "negative",

@@ -107,7 +107,7 @@ class TypedCount(TypedNumberField):
 
 
 class DayField(forms.DateField):
-    """A day, picked or typed."""
+    """A day, picked or typed, in a year in which trees are kept: the day after it can always be reckoned."""
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("widget", forms.DateInput(format="%Y-%m-%d", attrs=DAY_INPUT))
@@ -161,10 +161,21 @@ def as_typed(field: models.Field, **kwargs: Any) -> forms.Field | None:
     return typed
 
 
+def most_of(field: models.DecimalField) -> Decimal:
+    """The largest number its column holds. SQLite would take a larger one and never give it back."""
+    return (Decimal(10) ** field.max_digits - 1).scaleb(-field.decimal_places)
+
+
+def most_in(model: type[models.Model], name: str) -> Decimal:
+    """The largest number that a column of a model holds."""
+    field = model._meta.get_field(name)
+    assert isinstance(field, models.DecimalField)
+    return most_of(field)
+
+
 def _typed_number(field: models.DecimalField, given: dict[str, Any]) -> TypedNumberField:
     """A number the column can hold."""
-    most = Decimal(10) ** (field.max_digits - field.decimal_places) - Decimal(10) ** -field.decimal_places
-    return TypedNumberField(places=field.decimal_places, most=most, **_told_of(field, given))
+    return TypedNumberField(places=field.decimal_places, most=most_of(field), **_told_of(field, given))
 
 
 def _told_of(field: models.Field, given: dict[str, Any]) -> dict[str, Any]:

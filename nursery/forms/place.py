@@ -14,6 +14,7 @@ from nursery.forms.fields import (
     RowForm,
     TypedCount,
     TypedNumberField,
+    most_in,
 )
 from nursery.models import Bench, Nursery
 
@@ -130,7 +131,7 @@ class BenchForm(RowForm):
     area_m2 = TypedNumberField(
         places=2,
         least=0,
-        most=9999,
+        most=most_in(Bench, "area_m2"),
         label="Room for trees, m²",
         help_text="A class 2 tree takes up to 0.25 m².",
     )

@@ -7,12 +7,13 @@ from django.shortcuts import redirect
 from django.urls import reverse
 
 from nursery.models import Party
+from nursery.ways import key_in
 
 
 def party_found(request: HttpRequest, field: str) -> Party | None:
     """The customer named in the form, or in the address after having been found."""
     asked = request.POST.get(field) or request.GET.get("party") or ""
-    return Party.objects.filter(pk=int(asked)).first() if asked.isdecimal() else None
+    return Party.objects.filter(pk=key_in(asked)).first()
 
 
 def find_first(request: HttpRequest) -> HttpResponse:
