@@ -51,6 +51,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "nursery.middleware.RefuseUnnamed",
+    "nursery.middleware.NoSuchAddress",
     "nursery.middleware.SayRefused",
     "nursery.middleware.OnNurseryTime",
     "axes.middleware.AxesMiddleware",

@@ -59,7 +59,19 @@ def test_an_address_that_nobody_means_shows_the_page(owner: Client, address: str
     assert owner.get(address).status_code == 200
 
 
-@pytest.mark.parametrize("address", ["/tags/labels/?tree=²", f"/people/{NINES}/account/"])
+@pytest.mark.engine
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/tags/labels/?tree=²",
+        f"/people/{NINES}/account/",
+        "/certificates/%00/",
+        "/papers/%00/",
+        "/t/%00",
+        "/find/?find=%00",
+        "/people/find/?q=%00",
+    ],
+)
 def test_a_key_that_no_row_has_is_not_found(owner: Client, address: str) -> None:
     assert owner.get(address).status_code == 404
 
