@@ -6,10 +6,10 @@ from typing import Any
 
 from django import forms
 
-from boarding.forms.typed import TypedCount, choose_from, lines
+from boarding.forms.typed import choose_from, lines
 from boarding.models import Stay, TermsText
 from boarding.overviews.benches import BenchChoice
-from nursery.forms.fields import DayField, PlainForm, TypedNumberField, most_in
+from nursery.forms.fields import DayField, PlainForm, TypedCount, TypedNumberField, most_in
 from nursery.models import Bench, Party, Tree
 
 

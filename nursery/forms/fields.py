@@ -32,7 +32,11 @@ SENTENCES: tuple[tuple[type[forms.Field], dict[str, str]], ...] = (
 FIRST_DAY, LAST_DAY = dt.date(1900, 1, 1), dt.date(2199, 12, 31)
 NO_SUCH_YEAR = "Write the year with its four digits, from 1900 to 2199."
 MOST_COUNTED = 999_999  # more than anybody counts, less than a column holds
-MOST_SMALL = 32_767  # what a small column holds in PostgreSQL
+# What a column of each kind holds in PostgreSQL.
+MOST_HELD: dict[type[models.Field], int] = {
+    models.PositiveSmallIntegerField: 32_767,
+    models.PositiveIntegerField: 2_147_483_647,
+}
 DAY_INPUT = {"type": "date"}
 TIME_INPUT = {"type": "time"}
 
@@ -152,8 +156,8 @@ def as_typed(field: models.Field, **kwargs: Any) -> forms.Field | None:
         kwargs["form_class"] = DayField
     elif isinstance(field, models.TimeField):
         kwargs["widget"] = forms.TimeInput(format="%H:%M", attrs=TIME_INPUT)
-    elif isinstance(field, models.PositiveSmallIntegerField) and not field.choices:
-        return TypedCount(most=MOST_SMALL, **_told_of(field, kwargs))
+    elif type(field) in MOST_HELD and not field.choices:
+        return TypedCount(most=MOST_HELD[type(field)], **_told_of(field, kwargs))
     typed = field.formfield(**kwargs)
     if isinstance(typed, forms.TypedChoiceField) and isinstance(typed.widget, forms.Select):
         pairs: Any = typed.choices  # of a model field here never in groups

@@ -130,7 +130,10 @@ def test_a_day_that_nobody_means(owner: Client) -> None:
         "due_on": "9999-12-31",
         "why": "",
     }
-    assert "Look at the year: this day lies too far away." in owner.post("/due/write/", told).content.decode()
+    assert (
+        "Write the year with its four digits, from 1900 to 2199."
+        in owner.post("/due/write/", told).content.decode()
+    )
 
 
 def test_a_tree_that_nobody_means_at_the_clock(owner: Client) -> None:
