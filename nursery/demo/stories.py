@@ -13,9 +13,12 @@ from boarding.actions.stays import (
     record_death,
     send_away,
 )
+from boarding.actions.uncollected import send_notice
 from boarding.models import ConditionReport, Hold
+from boarding.overviews.uncollected import collection_of, proposed_wording
 from care.actions.due import add_item, put_off
 from care.models import DueItem
+from nursery.clock import day_of
 from nursery.demo.gate import ALL_ANGLES, Coming, come, drawn_photo, go, make_it_ready
 from nursery.demo.house import Guest, House
 from nursery.demo.money import bill
@@ -200,6 +203,21 @@ def ready_and_uncollected(house: House) -> None:
     settle(house, pfitzer, house.days(-46))
     bill(house, pfitzer.owner, house.days(-32))
     house.then(house.days(-25), "10:30", "pfitzer ready", lambda at: make_it_ready(house, pfitzer, at))
+    house.then(house.days(-25), "16:10", "ready notice", lambda at: _notice(house, pfitzer, at))
+
+
+def _notice(house: House, guest: Guest, at: dt.datetime) -> None:
+    """The office writes that the tree is ready."""
+    found = collection_of(guest.kept, day_of(at))
+    assert found is not None
+    send_notice(
+        stay=guest.kept,
+        way="email",
+        wording=proposed_wording(found),
+        sent_on=day_of(at),
+        at=at,
+        by=house.people["Bríd"],
+    )
 
 
 def died(house: House) -> None:

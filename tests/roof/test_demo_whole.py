@@ -8,7 +8,7 @@ from django.core.management import call_command
 
 from boarding import querysets
 from boarding.health import Standing
-from boarding.models import FreeNight, Stay
+from boarding.models import CollectionNotice, FreeNight, Stay
 from boarding.overviews import standing_of
 from care.models import DueItem
 from invoicing.models import Invoice, InvoiceAccount, PaymentAccount
@@ -42,6 +42,7 @@ def trees_and_stays():
     assert open_items.filter(due_on=DAY + dt.timedelta(days=1)).count() >= 3
     assert querysets.overrides_in_force(DAY).count() == 1
     assert FreeNight.objects.count() == 1
+    assert [(one.nth, one.way) for one in CollectionNotice.objects.all()] == [(1, "email")]
     assert Tag.objects.filter(retired_why="lost").count() == 1
 
 
