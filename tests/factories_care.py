@@ -6,9 +6,12 @@ import uuid
 import factory
 from factory.django import DjangoModelFactory
 
-from care.actions import clocks, entries
-from care.models import Activity, Material, TimeEntry
+from boarding.models import Stay
+from care.actions import clocks, entries, ledger
+from care.models import Activity, LedgerEntry, Material, TimeEntry
 from nursery.models import Person, Tree
+from tests.factories import TreeFactory
+from tests.scenes import at
 
 NEXT_DAY = dt.timedelta(days=1)
 
@@ -90,3 +93,22 @@ def written(
         by=by or person,
         client_id=uuid.uuid4(),
     )
+
+
+def other_tree() -> Tree:
+    """A second customer's tree in care since 3 June."""
+    tree = TreeFactory()
+    owner = tree.ownerships.get().party
+    Stay.objects.create(tree=tree, owner=owner, payer=owner, state="in_care", size_class=3, received_at=at(3))
+    return tree
+
+
+def labour(tree: Tree, day: dt.date = dt.date(2026, 6, 4)) -> list[int]:
+    """The minutes in the ledger for a tree and day, zeros left out."""
+    rows = LedgerEntry.objects.filter(tree=tree, day=day, kind="labour").exclude(quantity=0)
+    return [int(row.quantity) for row in rows.order_by("pk")]
+
+
+def lock(number: str = "I-2026-0047") -> None:
+    """Bill everything that is in the ledger."""
+    ledger.lock_entries(entries=LedgerEntry.objects.filter(lock=""), number=number)
