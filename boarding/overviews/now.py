@@ -2,6 +2,8 @@
 
 import datetime as dt
 
+from django.db.models import Q
+
 from boarding import querysets
 from boarding.health import Standing
 from boarding.models import Absence, Hold, Look, Occupancy, StandingRow, Stay
@@ -44,9 +46,10 @@ def final_look_of(stay: Stay) -> Look | None:
     if stay.taken_back_at:
         finals = finals.filter(at__gt=stay.taken_back_at)
     final = finals.order_by("-at", "-pk").first()
-    if final is None or looks.filter(at__gt=final.at, live__gt=0).exists():
+    if final is None:
         return None
-    return final
+    later = Q(at__gt=final.at) | Q(at=final.at, pk__gt=final.pk)
+    return None if looks.filter(later, live__gt=0).exists() else final
 
 
 def holds_of(tree: Tree, at: dt.datetime) -> list[Hold]:
