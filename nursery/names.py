@@ -19,6 +19,7 @@ HYBRID = "×"
 RANKS = ("subsp.", "var.", "subvar.", "f.", "subf.", "nothovar.")
 SPELLINGS = {"ssp.": "subsp.", "subsp": "subsp.", "ssp": "subsp.", "var": "var.", "forma": "f.", "fo.": "f."}
 UNDETERMINED = ("sp.", "spp.")
+LONGEST_PART = 60  # letters of one part; the longest genus has half as many
 QUOTES = "'\u2018\u2019`\u00b4\""
 
 
@@ -110,6 +111,8 @@ def parse(text: str) -> BotanicalName:
     rank, infraspecific = _below_species(words) if words else ("", "")
     if hybrid and not species:
         raise NotAName(f"Write the species after the {HYBRID}, for example Juniperus {HYBRID} pfitzeriana.")
+    if any(len(part) > LONGEST_PART for part in (genus, species, infraspecific, cultivar)):
+        raise NotAName(f"One word of this name is longer than {LONGEST_PART} letters: write the name alone.")
     return BotanicalName(genus, species, hybrid, rank, infraspecific, cultivar)
 
 

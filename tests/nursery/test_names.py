@@ -111,3 +111,15 @@ def test_no_text_is_ever_answered_with_anything_but_a_name_or_a_sentence(text: s
     except NotAName as refusal:
         answer = refusal.sentence
     assert answer
+
+
+@pytest.mark.parametrize(
+    "typed", ["A" + "b" * 60, "Olea " + "b" * 61, f"Olea europaea var. {'b' * 61}", f"Olea '{'b' * 61}'"]
+)
+def test_no_part_is_longer_than_its_column(typed):
+    with pytest.raises(NotAName, match="longer than 60 letters"):
+        parse(typed)
+
+
+def test_sixty_letters_still_fit():
+    assert parse(f"Olea {'b' * 60}").species == "b" * 60
