@@ -106,8 +106,8 @@ def answer_means(*, stay: Stay, answers: Mapping[str, str], at: dt.datetime, by:
 @transaction.atomic
 def bring_things(*, stay: Stay, things: Sequence[str]) -> list[BroughtThing]:
     """The list of what came with the tree, anew; it goes home with it."""
-    stay = locked(stay)
     refuse_signed(stay)
+    stay = locked(stay)
     if stay.lifeline is not StayState.BEING_RECEIVED:
         raise Refused(
             "received", "What came with the tree is written and signed: note what changed in an incident."

@@ -7,6 +7,7 @@ from typing import Any
 from django.db import transaction
 
 from boarding import pictures
+from boarding.actions.steps import locked
 from boarding.models import ConditionReport, PartGrade, Photo, Stay
 from boarding.states import IN_HOUSE, WORDS, StayState
 from nursery import audit, clock, kept_files, periods
@@ -37,7 +38,7 @@ FIELDS = frozenset(
 @transaction.atomic
 def begin_report(*, stay: Stay, kind: str, at: dt.datetime, by: Person) -> ConditionReport:
     """The report of this kind, begun if there is none; every incident has a report of its own."""
-    stay = Stay.objects.select_for_update(no_key=True).get(pk=stay.pk)
+    stay = locked(stay)
     if stay.lifeline not in (*IN_HOUSE, StayState.DIED):
         raise Refused(
             "not-here", f"This stay is {WORDS[stay.lifeline]}: a report is made while the tree is here."
@@ -183,9 +184,8 @@ def _camera_time(text: str | None) -> dt.datetime | None:
 
 
 def _unfinished(report: ConditionReport) -> ConditionReport:
-    report = (
-        ConditionReport.objects.select_for_update(no_key=True).select_related("stay__tree").get(pk=report.pk)
-    )
+    rows = ConditionReport.objects.select_for_update(of=("self",), no_key=True).select_related("stay__tree")
+    report = rows.get(pk=report.pk)
     if report.finished_at is not None:
         raise Refused(
             "finished", "This report is finished and stays as it is: begin an incident report instead."

@@ -7,7 +7,7 @@ from boarding import querysets
 from boarding.models import Stay
 from boarding.states import VERB_WORDS, StayVerb, next_state, why_not
 from nursery import audit
-from nursery.models import Person
+from nursery.models import Person, Tree
 from nursery.refusals import Refused
 
 V = StayVerb
@@ -29,8 +29,14 @@ DONE: dict[StayVerb, str] = {
 
 
 def locked(stay: Stay) -> Stay:
-    """The stay as the database has it, locked until the transaction ends."""
-    return Stay.objects.select_for_update(no_key=True).select_related("tree").get(pk=stay.pk)
+    """The stay as the database has it, locked until the transaction ends, behind its tree.
+
+    Everywhere in the order visit, tree, stay, report, so that two people at one tree wait for each other once.
+    """
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=stay.tree_id)
+    found = Stay.objects.select_for_update(no_key=True).get(pk=stay.pk)
+    found.tree = tree
+    return found
 
 
 def require(stay: Stay, verb: StayVerb) -> None:

@@ -184,10 +184,10 @@ def _share_collectors(visit: Visit, stay: Stay, at: dt.datetime, by: Person) -> 
 @transaction.atomic
 def drop_from_visit(*, stay: Stay, why: str, at: dt.datetime, by: Person) -> Stay:
     """Take a tree off the list again: it is turned away, its place is free."""
-    stay, why = locked(stay), reason_given(why, field="why")
+    why = reason_given(why, field="why")
     if stay.visit is not None:
         unsigned(stay.visit)
-    return _drop(stay, why, at, by)
+    return _drop(locked(stay), why, at, by)
 
 
 @transaction.atomic
@@ -196,9 +196,9 @@ def come_for_work(*, stay: Stay, day_work: bool, at: dt.datetime, by: Person) ->
 
     Refused: "signed", and for a tree that was turned away.
     """
-    stay = locked(stay)
     if stay.visit is not None:
         unsigned(stay.visit)
+    stay = locked(stay)
     require(stay, StayVerb.RECEIVE)
     return mark_day_work(stay=stay, day_work=day_work, at=at, by=by)
 

@@ -41,9 +41,9 @@ def visit_report(request: HttpRequest, visit: Visit, stay: Stay) -> HttpResponse
     if request.method == "POST" and form.is_valid():
         with refusals_in(form), transaction.atomic():
             told: dict[str, Any] = {"at": clock.now(), "by": viewer_of(request)}
+            answers.bring_things(stay=stay, things=form.brought())
             report = reports.begin_report(stay=stay, kind=CHECK_IN, **told)
             reports.write_report(report=report, fields=form.written(), parts=form.grades(), **told)
-            answers.bring_things(stay=stay, things=form.brought())
             return onward(visit, "report", stay)
     return render(request, "boarding/visit_report.html", {"form": form, **where(visit, "report", stay)})
 
