@@ -1,7 +1,8 @@
 """A form is acted on once: double click, back button and second tab lead to the result of the first press.
 
 The form carries a fresh identifier; the identifier and the effect commit together. A second press with the same
-identifier is sent where the first one was sent. An answer that is no redirect (a form with errors) leaves no trace.
+identifier is sent where the first one was sent. An answer that is no redirect (a form with errors), or that a view
+gives with `not_done` after a refusal, leaves no trace.
 """
 
 import uuid
@@ -17,6 +18,7 @@ from nursery.models import Press
 
 View = Callable[..., HttpResponse]
 FIELD = "once"
+NOT_DONE = "not_done"
 
 
 def fresh() -> str:
@@ -41,6 +43,12 @@ def once(view: View) -> View:
             return _again(request, token)
 
     return guarded
+
+
+def not_done(response: HttpResponse) -> HttpResponse:
+    """An answer to a deed that was refused, though it leads on: the same button may be pressed again."""
+    setattr(response, NOT_DONE, True)
+    return response
 
 
 class _Answered(Exception):
@@ -71,7 +79,7 @@ def _first(view: View, request: HttpRequest, token: uuid.UUID, args: Any, kwargs
         raise _PressedBefore from taken
     response = view(request, *args, **kwargs)
     where = response.headers.get("Location") or response.headers.get("HX-Redirect")
-    if where is None:
+    if where is None or hasattr(response, NOT_DONE):
         raise _Answered(response)
     Press.objects.filter(pk=press.pk).update(led_to=where[:500])
     return response

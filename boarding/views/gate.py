@@ -14,7 +14,7 @@ from nursery import clock
 from nursery import querysets as floor
 from nursery.forms.fields import refusals_in
 from nursery.models import Party
-from nursery.once import once
+from nursery.once import not_done, once
 from nursery.permissions import DESK, EVERYONE_AT_WORK, OWNER, permitted
 from nursery.refusals import Refused
 from nursery.viewer import viewer_of
@@ -78,7 +78,7 @@ def stay_receive(request: HttpRequest, pk: int) -> HttpResponse:
         visit = visits.receive_announced(stay=stay, at=at, by=by)
     except Refused as refused:
         messages.error(request, refused.sentence)
-        return redirect("gate")
+        return not_done(redirect("gate"))
     return redirect("visit_trees", visit.pk)
 
 

@@ -27,7 +27,7 @@ from nursery.actions.trees import add_tree
 from nursery.forms.fields import refusals_in
 from nursery.forms.parties import NewPartyForm
 from nursery.models import Party, PartyLink, Tree
-from nursery.once import once
+from nursery.once import not_done, once
 from nursery.overviews import means_of
 from nursery.permissions import EVERYONE_AT_WORK, permitted
 from nursery.refusals import Refused
@@ -84,7 +84,7 @@ def visit_customer(request: HttpRequest, visit: Visit) -> HttpResponse:
             return onward(visit, "customer")
         except Refused as refused:
             messages.error(request, refused.sentence)
-            return redirect("visit_customer", visit.pk)
+            return not_done(redirect("visit_customer", visit.pk))
     typed = request.GET.get("q", "").strip()
     found = querysets.with_present_town(querysets.find_parties(typed), clock.today())[:FOUND_AT_ONCE]
     page = {"typed": typed, "found": found if typed else (), **where(visit, "customer")}
@@ -167,6 +167,7 @@ def visit_tree_add(request: HttpRequest, visit: Visit, tree: int) -> HttpRespons
         )
     except Refused as refused:
         messages.error(request, refused.sentence)
+        return not_done(redirect("visit_trees", visit.pk))
     return redirect("visit_trees", visit.pk)
 
 
@@ -197,6 +198,7 @@ def visit_day_work(request: HttpRequest, visit: Visit, stay: Stay) -> HttpRespon
         visits.come_for_work(stay=stay, day_work="yes" in request.POST, at=clock.now(), by=viewer_of(request))
     except Refused as refused:
         messages.error(request, refused.sentence)
+        return not_done(redirect("visit_trees", visit.pk))
     return redirect("visit_trees", visit.pk)
 
 

@@ -10,7 +10,7 @@ from django.db import transaction
 from django.http import HttpResponse, HttpResponseRedirect
 
 from nursery.models import Bench, Press
-from nursery.once import once
+from nursery.once import not_done, once
 from nursery.refusals import Refused
 
 pytestmark = pytest.mark.django_db
@@ -21,6 +21,8 @@ def add_bench(request):
     name = request.POST.get("name", "")
     if not name:
         return HttpResponse("Write a name.")
+    if name == "later":
+        return not_done(HttpResponseRedirect("/benches/"))
     bench = Bench.objects.create(name=f"{name} {Bench.objects.count()}", zone="clean", area_m2=1)
     if name == "refused":
         raise Refused("no", "Not now.")
@@ -49,6 +51,13 @@ def test_another_form_is_another_press(press):
     press(uuid.uuid4())
     press(uuid.uuid4())
     assert Bench.objects.count() == 2
+
+
+def test_a_refusal_that_leads_on_leaves_no_trace_and_may_be_pressed_again(press):
+    token = uuid.uuid4()
+    assert press(token, name="later").url == "/benches/"
+    assert Press.objects.count() == 0
+    assert press(token).url == f"/benches/{Bench.objects.get().pk}/"
 
 
 def test_an_answer_with_errors_leaves_no_trace_and_may_be_sent_again(press):
