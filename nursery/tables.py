@@ -1,10 +1,12 @@
 """Lists as ruled ledgers: django-tables2 with a lean template; filters and order stay in the address."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import django_tables2 as tables
+from django.core.paginator import EmptyPage
 from django.http import HttpRequest, QueryDict
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
@@ -200,26 +202,25 @@ class RuledTable(tables.Table):
         return f"?{query.urlencode()}"
 
 
-class LeafByLeaf(tables.LazyPaginator):
-    """Never counts the whole list; a page that no list has is taken for the first, before the database is asked."""
-
-    MOST_PAGES = 1_000_000
-
-    def validate_number(self, number: Any) -> int:
-        """The number of the page."""
-        asked: int = super().validate_number(number)
-        return asked if asked <= self.MOST_PAGES else 1
-
-
 def ruled(
     request: HttpRequest, table: RuledTable, *, lazy: bool = False, rows: int = ROWS_A_PAGE
 ) -> RuledTable:
     """Order and page a table as the address asks; `lazy` never counts the whole list."""
-    paginate: dict[str, Any] = {"per_page": rows}
+    paginate: dict[str, Any] = {"per_page": rows, "page": _page_asked(request, table)}
     if lazy:
-        paginate["paginator_class"] = LeafByLeaf
-    RequestConfig(request, paginate=paginate).configure(table)
+        paginate["paginator_class"] = tables.LazyPaginator
+    RequestConfig(request, paginate=False).configure(table)  # its pages would be as long as the address asks
+    try:
+        table.paginate(**paginate)
+    except EmptyPage:
+        table.page = table.paginator.page(table.paginator.num_pages)
     return table
+
+
+def _page_asked(request: HttpRequest, table: RuledTable) -> int:
+    """The page the address asks for; the first where that is no number of a page."""
+    asked = request.GET.get(table.prefixed_page_field, "")
+    return int(asked) if re.fullmatch("[0-9]{1,6}", asked) else 1
 
 
 def _class(css: str) -> SafeString:

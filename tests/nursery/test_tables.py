@@ -77,6 +77,14 @@ def test_a_leaf_beyond_the_end_shows_the_last():
     assert leaves.words == "Rows 51 to 60 of 60"
 
 
+@pytest.mark.parametrize("query", ["per_page=1000", "per_page=-4", "page=-2", f"page={'9' * 30}", "page=²"])
+@pytest.mark.parametrize("lazy", [True, False])
+def test_no_address_makes_a_leaf_longer_or_breaks_it(query, lazy):
+    leaves = ruled(asked(query), Bills(rows(60)), lazy=lazy).leaves()
+    assert leaves is not None
+    assert leaves.words.startswith("Rows 1 to 25")
+
+
 def test_the_list_is_ruled_with_headings_figures_and_a_last_line():
     request = asked("sort=-number")
     html = shown(request, ruled(request, Bills(rows(2))))
