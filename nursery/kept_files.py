@@ -3,6 +3,7 @@
 import datetime as dt
 import hashlib
 import os
+import uuid
 from pathlib import Path
 
 from django.conf import settings
@@ -42,7 +43,7 @@ def _write_once(path: Path, data: bytes) -> None:
     if path.exists():
         return
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    aside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    aside = path.with_name(f".{path.name}.{uuid.uuid4().hex}.part")
     with aside.open("wb") as out:
         out.write(data)
         out.flush()

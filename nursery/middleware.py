@@ -15,6 +15,7 @@ from nursery import clock
 from nursery.permissions import MARK
 from nursery.refusals import Refused
 
+NUL = "\x00"
 SEEN = "seen"
 RENEWED_EVERY_S = 15 * 60
 OWN_CHECKS = "django.contrib.admin"  # the admin asks for its own permissions on every page

@@ -179,7 +179,7 @@ def _camera_time(text: str | None) -> dt.datetime | None:
     shown = dt.datetime.fromisoformat(text)
     try:
         return periods.instant_of(shown.date(), shown.time(), clock.zone())
-    except periods.ClockChange:
+    except (periods.ClockChange, OverflowError):  # a camera never set begins with the year 1
         return None
 
 

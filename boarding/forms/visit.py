@@ -1,7 +1,6 @@
 """What is typed at the gate, step by step. Forms check what was typed; what is possible now the actions say."""
 
 import base64
-import binascii
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
@@ -314,7 +313,7 @@ class SignForm(PlainForm):
             return None
         try:
             return base64.b64decode(text.removeprefix(DRAWN), validate=True)
-        except binascii.Error as broken:
+        except ValueError as broken:
             raise forms.ValidationError("The drawing did not arrive whole: sign once more.") from broken
 
     def kept_drawing(self, shown_sha256: str) -> str:

@@ -208,7 +208,7 @@ def visit_sign(request: HttpRequest, visit: Visit) -> HttpResponse:
     form = SignForm(request.POST or None, initial={"signer": signer})
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
-            _sign_and_close(visit, form, request.POST.get("shown", "nothing"), viewer_of(request))
+            _sign_and_close(visit, form, request.POST.get("shown") or "nothing", viewer_of(request))
             return redirect("visit_done", visit.pk)
     page = {"form": form, "told": told, "text": signed_text(told), "shown": sha256, **where(visit, "sign")}
     page["kept_drawing"] = form.kept_drawing(sha256)

@@ -46,7 +46,10 @@ def handback(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
-            told = form.handing() | {"shown_sha256": request.POST.get("shown", ""), "stays_on": stays_on}
+            told = form.handing() | {
+                "shown_sha256": request.POST.get("shown") or "nothing",
+                "stays_on": stays_on,
+            }
             given = give_back(stay=stay, at=at, by=viewer, **told)
             messages.success(request, _said(given))
             return redirect("handback", pk)

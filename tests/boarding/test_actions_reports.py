@@ -11,7 +11,7 @@ from boarding.actions import reports
 from boarding.models import ConditionReport, PartGrade, Photo
 from boarding.states import StayState
 from nursery import kept_files
-from nursery.models import AuditRow, KeptFile
+from nursery.models import AuditRow, KeptFile, Nursery
 from nursery.refusals import Refused
 from tests.factories import NOON, PersonFactory
 from tests.factories_boarding import a_visit, picture, stay_in
@@ -94,6 +94,17 @@ def test_position_and_device_are_gone_and_the_capture_time_is_kept(report, by):
     kept = Image.open(io.BytesIO(kept_files.read(photo.file)))
     assert not kept.getexif()
     assert photo.taken_at == dt.datetime(2026, 6, 3, 9, 14, 5, tzinfo=dt.UTC)  # 10:14:05 on the wall in June
+
+
+def test_a_camera_that_was_never_set_has_no_capture_time(report, by):
+    Nursery.objects.update(time_zone="Europe/Berlin")
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[0x9003] = "0001:01:01 00:00:00"
+    sent = io.BytesIO()
+    Image.new("RGB", (60, 40), "green").save(sent, "JPEG", exif=exif)
+    assert (
+        reports.add_photo(report=report, angle="top", data=sent.getvalue(), at=NOON, by=by).taken_at is None
+    )
 
 
 def test_the_same_file_sent_twice_is_one_photo(report, by):

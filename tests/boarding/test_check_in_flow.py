@@ -215,13 +215,23 @@ def test_nothing_is_signed_without_a_drawing_or_the_word_that_it_is_impossible(c
     visit, bench = a_visit(by=grower), BenchFactory()
     walked(client, visit, visit.stays.get(), bench=bench)
     shown = client.get(at(visit, "sign")).context["shown"]
-    for typed in ({}, {"drawing": "data:image/png;base64,@@"}, {"drawing": "data:image/png;base64,aGVsbG8="}):
+    for drawn in ("", "@@", "é", "aGVsbG8="):
+        typed = {"drawing": f"data:image/png;base64,{drawn}"} if drawn else {}
         answer = press(client, at(visit, "sign"), shown=shown, signer="Nuala", **typed)
         assert answer.status_code == 200
         assert (
             "sign once more" in answer.content.decode().lower()
             or "Sign on the line" in answer.content.decode()
         )
+    assert not Paper.objects.exists()
+
+
+@pytest.mark.parametrize("told", [{}, {"shown": ""}])
+def test_nothing_is_signed_that_does_not_say_which_text_was_shown(client, grower, told):
+    visit, bench = a_visit(by=grower), BenchFactory()
+    walked(client, visit, visit.stays.get(), bench=bench)
+    answer = press(client, at(visit, "sign"), signer="Nuala", cannot_draw="on", **told)
+    assert "The text has changed since it was shown" in answer.text
     assert not Paper.objects.exists()
 
 

@@ -71,3 +71,12 @@ def test_scanning_leads_to_the_tree_or_says_what_to_do(client):
 def test_labels_of_no_tree_are_no_page(client):
     client.force_login(PersonFactory())
     assert client.get("/tags/labels/?tree=x").status_code == 404
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("odd", ["²", "9" * 5000, "-1", "x"])
+def test_what_is_no_number_of_a_tree_is_passed_over(client, odd):
+    client.force_login(PersonFactory())
+    assert client.get("/tags/labels/", {"tree": odd}).status_code == 404
+    answer = client.get("/tags/labels/", {"tree": [a_tree().pk, odd], "from": odd})
+    assert answer["Content-Type"] == "application/pdf"

@@ -40,3 +40,11 @@ def test_every_floor_page_names_who_may_see_it():
 
 def test_another_error_is_left_alone(rf):
     assert SayRefused(unnamed).process_exception(rf.get("/"), ValueError("a bug")) is None
+
+
+@pytest.mark.parametrize("address", ["/find/?find=a%00b", "/people/find/?q=%00", "/papers/I%00/", "/t/DN%00"])
+def test_a_nul_in_an_address_leads_nowhere(client, owner, address):
+    client.force_login(owner)
+    answer = client.get(address)
+    assert answer.status_code == 404
+    assert "What was at this address?" in answer.text

@@ -58,3 +58,10 @@ def test_a_file_that_could_run_is_only_downloaded(media_type, grower, signed_in)
     answer = signed_in(grower).get(f"/files/{kept.pk}/")
     assert answer["Content-Type"] == "application/octet-stream"
     assert answer["Content-Disposition"].startswith("attachment")
+
+
+def test_a_customer_named_by_no_number_is_looked_for_first(signed_in, office):
+    tree = TreeFactory()
+    for odd in ("9" * 5000, "²", "x"):
+        answer = signed_in(office).post(f"/trees/{tree.pk}/people/add/", {"party": odd})
+        assert answer.url.startswith("/people/find/?back=")
