@@ -50,7 +50,7 @@ class NurseryForm(RowForm):
     tag_prefix = CapitalsField(
         "^[A-Z]{1,3}$",
         label="Letters at the front of every tag",
-        help_text="One to three letters. Tags already printed keep theirs, so change it only before the first.",
+        help_text="One to three letters. They stay once the first tag hangs on a tree.",
         error_messages={"invalid": "Write one to three letters, for example DN."},
     )
 

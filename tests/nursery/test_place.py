@@ -2,9 +2,11 @@
 
 import pytest
 
+from nursery import finding
 from nursery.actions.place import set_up_nursery
 from nursery.models import AuditRow, Nursery
-from tests.factories import NOON, NurseryFactory
+from nursery.refusals import Refused
+from tests.factories import NOON, NurseryFactory, TagFactory
 
 FIELDS = {"name": "Derrynavail Nursery", "street": "Old Mill Lane 4", "town": "Derrynavail"}
 
@@ -40,3 +42,16 @@ def test_a_field_the_nursery_does_not_have_is_a_slip_of_the_programmer(owner):
     with pytest.raises(ValueError, match="no colour"):
         set_up_nursery(fields=FIELDS | {"colour": "moss"}, at=NOON, by=owner)
     assert Nursery.objects.count() == 0
+
+
+def test_the_letters_of_the_tags_stay_once_a_tag_hangs_on_a_tree(owner):
+    NurseryFactory()
+    set_up_nursery(fields={"tag_prefix": "OM"}, at=NOON, by=owner)
+    tag = TagFactory(code="OM0412")
+    set_up_nursery(fields={"tag_prefix": "OM", "phone": "1"}, at=NOON, by=owner)
+    for prefix in ("O", "OMX", "DN"):
+        with pytest.raises(Refused, match="OM-0412 for one") as refused:
+            set_up_nursery(fields={"tag_prefix": prefix}, at=NOON, by=owner)
+        assert (refused.value.code, refused.value.field) == ("tags-printed", "tag_prefix")
+    assert Nursery.objects.get().tag_prefix == "OM"
+    assert finding.find("om-412", owner).only().key == tag.tree_id
