@@ -15,7 +15,7 @@ from invoicing.models import Allocation, Invoice, InvoiceAccount, InvoiceLine, I
 from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of
 from invoicing.overviews.time_sheet import SheetDay, time_sheet
-from invoicing.overviews.waiting import left_out, paper_lacks
+from invoicing.overviews.waiting import left_out_of, paper_lacks
 from invoicing.pricing import period_words
 from nursery import clock, numbers, units, words
 from nursery.models import NumberSeries, Zone
@@ -106,7 +106,7 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
         today=today,
         expected_number=expected_number(today) if invoice.is_draft else "",
         stale=invoice.is_draft and drawn_again(invoice).fingerprint != invoice.fingerprint,
-        left_out=left_out(invoice.payer, today) if invoice.is_draft else (),
+        left_out=left_out_of(invoice, today) if invoice.is_draft else (),
         lacks=paper_lacks() if invoice.is_draft else (),
     )
 

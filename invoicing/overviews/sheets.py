@@ -5,8 +5,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from invoicing.pricing import CannotPrice, ClassPrices, PriceSheet
-from nursery.models import FixedRate, RateCard
+from nursery.models import FixedRate, RateCard, VatRate
 from nursery.rates_on import VatTable
+
+UNTAXED = (VatRate.Key.REVERSE, VatRate.Key.OUTSIDE)
 
 
 @dataclass(frozen=True)
@@ -32,6 +34,11 @@ class Prices:
         if step is None:
             raise CannotPrice(
                 f"No VAT rate is set for key {key} on {day:%-d %B %Y}; have it entered in the settings."
+            )
+        if step.percent and key in UNTAXED:
+            raise CannotPrice(
+                f"VAT key {key} is set to {step.percent.normalize():f} % from {step.valid_from:%-d %B %Y}, but it "
+                "bears no VAT; have it set to 0 in the settings."
             )
         return step.percent
 

@@ -61,12 +61,12 @@ def invoice_issue(request: HttpRequest, pk: int) -> HttpResponse:
             )
             messages.success(request, f"Invoice {issued.number} is issued. Its file is being made.")
             return redirect("invoice", issued.pk)
-    draft.refresh_from_db()
-    if draft.is_draft:
-        return _shown(request, draft, form)
+    now = Invoice.objects.select_related("payer", "paper").filter(pk=pk).first()
+    if now is not None and now.is_draft:
+        return _shown(request, now, form)
     for sentence in form.non_field_errors():
         messages.error(request, str(sentence))
-    return redirect("invoice", draft.pk)
+    return redirect("invoice", pk) if now is not None else redirect("account", draft.payer_id)
 
 
 @permitted(*DESK)

@@ -10,13 +10,16 @@ from django.test import Client
 from django.urls import reverse
 
 from care.actions.entries import write_later
-from invoicing.actions.drafts import draw_up
+from invoicing.actions.drafts import discard, draw_up
+from invoicing.actions.issue import issue
 from invoicing.models import Invoice, Payment
-from nursery.models import Nursery, Party, RateCard
+from invoicing.views import invoices
+from nursery.models import Nursery, Party, PartyLink, RateCard, VatRate
 from tests.factories import PersonFactory, r1
 from tests.factories_invoicing import (
     ActivityFactory,
     EntryFactory,
+    MaterialFactory,
     StayFactory,
     a_customer,
     an_issued_invoice,
@@ -364,3 +367,52 @@ def test_the_office_reads_a_card_that_is_being_written_and_cannot_write_it() -> 
 def test_without_any_card_the_page_says_what_to_do_first() -> None:
     assert "Write the first rate card below" in html(signed_in("proprietor").get(reverse("rates")))
     assert "The proprietor writes the first rate card" in html(signed_in("office").get(reverse("rates")))
+
+
+def test_a_draft_of_yesterday_says_that_it_lacks_the_work_of_its_last_day(
+    payer: Party,
+) -> None:
+    EntryFactory(stay=StayFactory(owner=payer), day=TODAY)
+    draft = draw_up(payer=payer, up_to_on=TODAY, at=NOW, by=PersonFactory(office=True))
+    with time_machine.travel(NOW + dt.timedelta(days=1), tick=False):
+        said = html(signed_in("office").get(reverse("invoice", args=[draft.pk])))
+    assert "Work of Tue 30 June 2026 (15 min) is not in it" in said
+
+
+def test_work_to_confirm_is_said_to_the_linked_payer_alone(payer: Party, office: Client) -> None:
+    firm, stay = a_customer("Bog Road Gardens", kind="business"), StayFactory(owner=payer)
+    PartyLink.objects.create(tree=stay.tree, party=firm, role="payer", since_on=dt.date(2026, 6, 3))
+    grower, activity = PersonFactory(), ActivityFactory()
+    told = {"person": grower, "tree": stay.tree, "activity": activity, "why": "wet", "at": NOW, "by": grower}
+    for minute in (0, 5):
+        start = at(29, 9, minute)
+        stop = start + dt.timedelta(minutes=10)
+        write_later(started_at=start, stopped_at=stop, client_id=uuid.uuid4(), **told)
+    said = {one: html(office.get(reverse("account", args=[one.pk]))) for one in (payer, firm)}
+    assert "1 piece of work waits to be confirmed" in said[firm]
+    assert "waits to be confirmed" not in said[payer]
+
+
+def test_a_draft_discarded_while_it_is_issued_leads_to_the_account(
+    payer: Party, office: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    StayFactory(owner=payer)
+    by = PersonFactory(office=True)
+    draft = draw_up(payer=payer, up_to_on=TODAY, at=NOW, by=by)
+
+    def too_late(**told: object) -> Invoice:
+        discard(invoice=draft, at=NOW, by=by)
+        return issue(**told)
+
+    monkeypatch.setattr(invoices, "issue", too_late)
+    said = html(press(office, "invoice_issue", draft.pk, issued_on=TODAY, fingerprint=draft.fingerprint))
+    assert "This draft was discarded or drawn up anew" in said
+
+
+def test_a_rate_on_a_key_that_bears_no_vat_is_said_and_not_an_error(payer: Party, office: Client) -> None:
+    VatRate.objects.create(key="AE", valid_from=dt.date(2020, 1, 1), percent=23)
+    stay, abroad = StayFactory(owner=payer), MaterialFactory(vat_key="AE")
+    EntryFactory(stay=stay, kind="material", material=abroad, activity=None, unit="pc", quantity=1)
+    assert "VAT key AE is set to 23 % from 1 January 2020, but it bears no VAT" in html(
+        office.get(reverse("money"))
+    )
