@@ -80,13 +80,19 @@ class WallTimeField(forms.TimeField):
         super().__init__(**kwargs)
 
 
-def instant_of(form: forms.Form, name: str, day: dt.date | None) -> dt.datetime | None:
-    """The instant of the form's wall time `name` on a day. A time that happened twice is asked back, at its field."""
+def instant_of(
+    form: forms.Form, name: str, day: dt.date | None, shown: dt.datetime | None = None
+) -> dt.datetime | None:
+    """The instant of the form's wall time `name` on a day. A time that happened twice is asked back, at its field.
+
+    The field shows minutes: left as it was `shown`, it means that instant to the second.
+    """
     at, turn = form.cleaned_data.get(name), form.cleaned_data.get(f"{name}_turn")
     if day is None or at is None:
         return None
     try:
-        return periods.instant_of(day, at, clock.zone(), fold=int(turn) if turn else None)
+        meant = periods.instant_of(day, at, clock.zone(), fold=int(turn) if turn else None)
+        return shown if shown and periods.utc(shown).replace(second=0, microsecond=0) == meant else meant
     except periods.Ambiguous as twice:
         cast(TurnField, form.fields[f"{name}_turn"]).ask()
         form.add_error(name, twice.sentence)
@@ -96,7 +102,9 @@ def instant_of(form: forms.Form, name: str, day: dt.date | None) -> dt.datetime 
 
 
 class SpanFields(PlainForm):
-    """From when until when, on the wall; `span()` gives the two instants once the form is valid."""
+    """From when until when, on the wall; `shown` are the instants the fields show at first."""
+
+    shown: tuple[dt.datetime | None, dt.datetime | None] = (None, None)
 
     on = DayField(label="Day")
     started = WallTimeField(label="From")
@@ -109,6 +117,6 @@ class SpanFields(PlainForm):
         """With `started_at` and `stopped_at`."""
         told = super().clean() or {}
         day = told.get("on")
-        told["started_at"] = instant_of(self, "started", day)
-        told["stopped_at"] = instant_of(self, "stopped", told.get("stopped_on") or day)
+        told["started_at"] = instant_of(self, "started", day, self.shown[0])
+        told["stopped_at"] = instant_of(self, "stopped", told.get("stopped_on") or day, self.shown[1])
         return told

@@ -68,6 +68,7 @@ class CorrectForm(SpanFields, WhyForm):
     def __init__(self, *args: Any, entry: TimeEntry, **kwargs: Any) -> None:
         kwargs["initial"] = _as_it_is(entry) | (kwargs.get("initial") or {})
         super().__init__(*args, **kwargs)
+        self.shown = (entry.started_at, entry.stopped_at)
         offer_activities(self, clock.day_of(entry.started_at))
 
 
@@ -82,11 +83,12 @@ class ConfirmForm(PlainForm):
         local = clock.local(proposed)
         kwargs["initial"] = {"on": local.date(), "stopped": local.time()} | (kwargs.get("initial") or {})
         super().__init__(*args, **kwargs)
+        self.proposed = proposed
 
     def clean(self) -> dict[str, Any]:
         """With `stopped_at`."""
         told = super().clean() or {}
-        told["stopped_at"] = instant_of(self, "stopped", told.get("on"))
+        told["stopped_at"] = instant_of(self, "stopped", told.get("on"), self.proposed)
         return told
 
 
