@@ -18,7 +18,7 @@ AHEAD = dt.timedelta(days=7)  # how far the gate looks ahead for trees that go h
 
 def midnight(day: dt.date) -> dt.datetime:
     """The instant at which the day begins at the nursery."""
-    return periods.instant_of(day, dt.time(), clock.zone(), fold=0)
+    return periods.begin_of(day, clock.zone())
 
 
 def local_words(instant: dt.datetime) -> str:

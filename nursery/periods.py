@@ -101,6 +101,15 @@ def elapsed_seconds(start: datetime, end: datetime) -> int:
     return int((utc(end) - utc(start)).total_seconds())
 
 
+def begin_of(day: date, tz: ZoneInfo) -> datetime:
+    """The instant, in UTC, at which the day begins; where the clocks are put forward over midnight, the first of it.
+
+    >>> begin_of(date(2026, 9, 6), ZoneInfo("America/Santiago")).isoformat()
+    '2026-09-06T04:00:00+00:00'
+    """
+    return utc(datetime.combine(day, time.min, tzinfo=tz))
+
+
 def instant_of(day: date, at: time, tz: ZoneInfo, fold: int | None = None) -> datetime:
     """The instant, in UTC, of a wall-clock time that a person wrote down.
 

@@ -62,4 +62,4 @@ def audit_trail(request: HttpRequest) -> HttpResponse:
 
 def _midnight(day: dt.date | None, days: int = 0) -> dt.datetime | None:
     """The instant the day begins at the nursery, or some days later."""
-    return periods.instant_of(day + dt.timedelta(days=days), dt.time(), clock.zone(), fold=0) if day else None
+    return periods.begin_of(day + dt.timedelta(days=days), clock.zone()) if day else None
