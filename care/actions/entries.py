@@ -72,7 +72,8 @@ def confirm_entry(
     steps.require_own_or_desk(entry, by)
     entry = steps.locked(entry)
     steps.require(entry, EntryVerb.CONFIRM)
-    if _from_memory(entry) and _is_old(entry, at):
+    another_end = not entry.doubtful_at and stopped_at not in (None, entry.stopped_at)
+    if (_from_memory(entry) or another_end) and _is_old(entry, at):
         steps.require_proprietor(by)
     if stopped_at is None and entry.doubtful_at:
         raise Refused("no-end", "Write when the work ended.", field="stopped")
