@@ -140,6 +140,7 @@ def change_person(*, person: Person, fields: dict[str, Any], at: dt.datetime, by
 
     Raises Refused("email-taken"), Refused("last-proprietor").
     """
+    _proprietors_in_turn()
     person = locked(person)
     if "email" in fields:
         fields = fields | {"email": fields["email"].strip().lower()}
@@ -163,6 +164,7 @@ def let_go(*, person: Person, on: dt.date, at: dt.datetime, by: Person) -> Perso
 
     Raises Refused("already-left"), Refused("last-proprietor").
     """
+    _proprietors_in_turn()
     person = locked(person)
     if person.left_on:
         raise Refused("already-left", f"{person} left on {person.left_on:%-d %B %Y} and cannot sign in.")
@@ -182,6 +184,12 @@ def _refuse_taken(email: str, but: Person | None = None) -> None:
         raise Refused(
             "email-taken", f"{taken} has this address already; open that person instead.", field="email"
         )
+
+
+def _proprietors_in_turn() -> None:
+    """Two who take the other's place away at once would each see one left: all proprietors are locked first."""
+    rows = Person.objects.select_for_update(no_key=True).filter(role=Role.PROPRIETOR, is_active=True)
+    list(rows.order_by("pk"))
 
 
 def _refuse_without_proprietor(person: Person) -> None:
