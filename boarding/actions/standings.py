@@ -71,14 +71,17 @@ def suspect_notifiable(*, tree: Tree, reason: str, at: dt.datetime, by: Person) 
 @transaction.atomic
 def hold_unit(*, tree: Tree, at: dt.datetime, by: Person) -> list[Hold]:
     """Hold every tree that stands in one area with a tree under suspicion. Refused: "not-notifiable"."""
-    row = standing_row_of(Tree.objects.select_for_update(no_key=True).get(pk=tree.pk))
+    beside = list(querysets.in_one_area_with(tree))
+    together = [tree.pk, *(place.tree_id for place in beside)]
+    # All at once in the order of their keys: two suspicions in one area are held side by side.
+    list(Tree.objects.select_for_update(no_key=True).filter(pk__in=together).order_by("pk"))
+    row = standing_row_of(tree)
     if row is None or row.standing != Standing.NOTIFIABLE:
         raise Refused("not-notifiable", f"{tree} is under no suspicion of a notifiable organism.")
     tag = tag_of(tree)
     reason = f"{IN_ONE_AREA}{tag.short if tag else tree}"
     return [
-        hold_on_suspicion(tree=place.tree, suspicion=row, reason=reason, at=at, by=by)
-        for place in querysets.in_one_area_with(tree)
+        hold_on_suspicion(tree=place.tree, suspicion=row, reason=reason, at=at, by=by) for place in beside
     ]
 
 

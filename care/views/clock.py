@@ -17,7 +17,7 @@ from care.models import Activity, TimeEntry
 from care.overviews.clock import clock_page
 from nursery import clock, papers_render
 from nursery.models import Tree
-from nursery.once import once
+from nursery.once import not_done, once
 from nursery.permissions import EVERYONE_AT_WORK, permitted
 from nursery.refusals import Refused
 from nursery.viewer import viewer_of
@@ -60,13 +60,13 @@ def clock_start(request: HttpRequest) -> HttpResponse:
     form = StartForm(request.POST)
     if not form.is_valid():
         messages.error(request, "Choose the tree and the kind of work.")
-        return redirect("clock")
+        return not_done(redirect("clock"))
     told = form.cleaned_data
     try:
         _start(request, told["tree"], told["activity"], told["client_id"], Source.TOUCHED)
     except Refused as refused:
         messages.error(request, refused.sentence)
-        return redirect(f"{reverse('clock')}?tree={told['tree'].pk}")
+        return not_done(redirect(f"{reverse('clock')}?tree={told['tree'].pk}"))
     return redirect("clock")
 
 
@@ -104,6 +104,7 @@ def clock_take_back(request: HttpRequest, pk: int) -> HttpResponse:
         clocks.take_back_stop(entry=entry, at=clock.now(), by=viewer_of(request))
     except Refused as refused:
         messages.error(request, refused.sentence)
+        return not_done(redirect("clock"))
     return redirect("clock")
 
 
@@ -164,6 +165,7 @@ def _with_running(request: HttpRequest, action: Any) -> HttpResponse:
         action(entry=entry, at=clock.now(), by=person)
     except Refused as refused:
         messages.error(request, refused.sentence)
+        return not_done(redirect("clock"))
     return redirect("clock")
 
 

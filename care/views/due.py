@@ -16,7 +16,7 @@ from care.overviews.due_page import due_page
 from nursery import clock
 from nursery.forms.fields import refusals_in
 from nursery.models import Tree
-from nursery.once import once
+from nursery.once import not_done, once
 from nursery.permissions import EVERYONE_AT_WORK, permitted
 from nursery.refusals import Refused
 from nursery.viewer import viewer_of
@@ -67,6 +67,7 @@ def due_item_done(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, f"{item.what}: done.")
     except Refused as refused:
         messages.error(request, refused.sentence)
+        return not_done(redirect(back_to(request, reverse("today"))))
     return redirect(back_to(request, reverse("today")))
 
 

@@ -12,7 +12,7 @@ from care.models import ReminderMail
 from care.tables.work import ReminderTable
 from nursery import clock
 from nursery.csv_answers import csv_answer, csv_wanted
-from nursery.once import once
+from nursery.once import not_done, once
 from nursery.permissions import DESK, permitted
 from nursery.refusals import Refused
 from nursery.tables import ruled
@@ -41,4 +41,5 @@ def reminder_seen(request: HttpRequest, pk: int) -> HttpResponse:
         mark_seen(mail=mail, at=clock.now(), by=viewer_of(request))
     except Refused as refused:
         messages.error(request, refused.sentence)
+        return not_done(redirect(back_to(request, reverse("today"))))
     return redirect(back_to(request, reverse("today")))

@@ -8,7 +8,7 @@ from django.db.models import F, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from invoicing.models import Allocation, InvoiceAccount, PaymentAccount
-from nursery import audit
+from nursery import audit, clock
 from nursery.money import ZERO, cents
 
 log = logging.getLogger(__name__)
@@ -39,7 +39,7 @@ def _put_right(account: InvoiceAccount | PaymentAccount, column: str, closed: st
         return 0
     full = counted == account.gross
     setattr(account, column, counted)
-    setattr(account, closed, (getattr(account, closed) or at.date()) if full else None)
+    setattr(account, closed, (getattr(account, closed) or clock.day_of(at)) if full else None)
     account.save(update_fields=[column, closed])
     audit.record(
         by=None, at=at, verb="recounted", subject=account, before={column: before}, after={column: counted}

@@ -98,6 +98,15 @@ def test_one_form_pressed_twice_starts_one_clock(scene):
     assert TimeEntry.objects.count() == 1
 
 
+def test_a_button_whose_start_was_refused_starts_when_pressed_again(scene):
+    client, once = signed_in(scene.grower), str(uuid.uuid4())
+    fields = {"tree": scene.tree.pk, "client_id": uuid.uuid4(), "once": once}
+    press(client, "clock_start", **fields)
+    assert "Choose the tree and the kind of work." in text(client.get(reverse("clock")))
+    press(client, "clock_start", activity=scrub().pk, **fields)
+    assert TimeEntry.objects.count() == 1
+
+
 def test_start_by_touch_stop_and_take_back(scene):
     client = signed_in(scene.grower)
     press(client, "clock_start", tree=scene.tree.pk, activity=scrub().pk)

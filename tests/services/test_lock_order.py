@@ -1,5 +1,6 @@
 """Locks are taken in one order, visit, tree, stay, report, so that two people at one tree wait and never deadlock."""
 
+import datetime as dt
 import threading
 import time
 from contextlib import contextmanager
@@ -8,13 +9,15 @@ import pytest
 from django.db import connection, connections, transaction
 
 from boarding.actions import reports, steps, visits
-from boarding.models import Stay, Visit
+from boarding.actions.standings import hold_unit, suspect_notifiable
+from boarding.models import Hold, Stay, Visit
 from nursery.models import Tree
-from tests.factories import NOON, PersonFactory
-from tests.factories_boarding import a_visit
+from tests.factories import NOON, BenchFactory, PersonFactory
+from tests.factories_boarding import a_stay, a_visit
 
 pytestmark = pytest.mark.django_db(transaction=True)
 PATIENCE_S = 20
+LATER = NOON + dt.timedelta(hours=1)
 
 
 @contextmanager
@@ -85,3 +88,13 @@ def test_writing_a_report_asks_for_the_report_alone(stay):
         written.start()
         written.join(timeout=PATIENCE_S)
         assert not written.is_alive()
+
+
+def test_two_suspicions_in_one_area_hold_their_trees_in_one_order():
+    by, bench = PersonFactory(), BenchFactory(area_m2=9)
+    first, second = (a_stay(by=by, bench=bench).tree for _ in range(2))
+    for tree in (first, second):
+        suspect_notifiable(tree=tree, reason="Exit holes at the foot", at=LATER, by=by)
+    with waiting_for(Tree, first.pk, lambda: hold_unit(tree=second, at=LATER, by=by)):
+        assert Tree.objects.select_for_update(nowait=True).get(pk=second.pk) == second
+    assert Hold.objects.filter(tree=first).count() == 2
