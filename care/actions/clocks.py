@@ -39,6 +39,7 @@ def start_clock(
     known = _known(client_id, person)
     if known is not None:
         return known
+    steps.hold_trees(tree)
     _require_may_begin(person, tree, activity, at)
     entry = TimeEntry.objects.create(
         client_id=client_id,
@@ -77,6 +78,7 @@ def switch_clock(
         return known
     earlier = querysets.running_of(person)
     if earlier is not None:
+        steps.hold_trees(tree, earlier.tree)
         stop_clock(entry=earlier, at=at, by=person)
     return start_clock(person=person, tree=tree, activity=activity, at=at, client_id=client_id, source=source)
 
@@ -208,7 +210,18 @@ def _require_may_begin(person: Person, tree: Tree, activity: Activity, at: dt.da
         raise Refused("clock-runs", f"Your clock runs on {runs.tree}: stop it first, or switch.")
     steps.require_in_use(activity, at)
     steps.require_workable(tree, at)
+    _require_not_gone(tree, at)
     steps.require_consent(tree, activity)
+
+
+def _require_not_gone(tree: Tree, at: dt.datetime) -> None:
+    """A clock runs on a tree that is here; work done on it earlier that day is written later."""
+    stay = querysets.stay_at(tree, at)
+    if stay is not None and stay.left_at is not None:
+        gone = words.clock_time(clock.local(stay.left_at))
+        raise Refused(
+            "not-here", f"{tree} left at {gone}: write work that was done before with its time.", field="tree"
+        )
 
 
 def _require_running(entry: TimeEntry, verb: EntryVerb) -> None:

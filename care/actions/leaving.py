@@ -7,6 +7,7 @@ from django.db import transaction
 from boarding.actions import stays, uncollected
 from boarding.models import Absence, Stay
 from care import querysets
+from care.actions.steps import hold_trees
 from nursery import clock, words
 from nursery.models import Person, Tree
 from nursery.refusals import Refused
@@ -34,7 +35,8 @@ def dispose_under_notice(*, stay: Stay, reason: str, advised: bool, at: dt.datet
 
 
 def refuse_running_clock(tree: Tree) -> None:
-    """Refused "clock-running", naming whose clock, on what work and since when."""
+    """Refused "clock-running", naming whose clock, on what work and since when; none starts until the deed is done."""
+    hold_trees(tree)
     running = querysets.running_on(tree)
     if running:
         since = words.moment(clock.local(running.started_at))

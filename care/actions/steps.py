@@ -24,6 +24,12 @@ def locked(entry: TimeEntry) -> TimeEntry:
     return rows.get(pk=entry.pk)
 
 
+def hold_trees(*trees: Tree) -> None:
+    """Lock the trees in the order of their keys: no clock starts on one that is just leaving."""
+    keys = [tree.pk for tree in trees]
+    list(Tree.objects.select_for_update(no_key=True).filter(pk__in=keys).order_by("pk"))
+
+
 def require(entry: TimeEntry, verb: EntryVerb) -> None:
     """Refused unless the table of states allows the verb."""
     state = entry_state(entry, paused=is_paused(entry))

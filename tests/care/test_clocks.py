@@ -7,6 +7,7 @@ import pytest
 from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 
+from boarding.models import Stay
 from care import querysets
 from care.actions import clocks
 from care.models import LedgerEntry, TimeEntry
@@ -70,6 +71,12 @@ def test_a_second_start_is_refused_while_a_clock_runs(scene):
     with pytest.raises(Refused) as refused:
         start(scene, at(4, 6, 40), activity=jet())
     assert refused.value.code == "clock-runs"
+
+
+def test_no_clock_starts_on_a_tree_that_left_earlier_that_day(scene):
+    Stay.objects.filter(pk=scene.stay.pk).update(state="handed_back", left_at=at(4, 14))
+    with pytest.raises(Refused, match="left at 15:00: write work that was done before with its time"):
+        start(scene, at(4, 14, 5))
 
 
 def test_the_database_holds_one_running_clock_per_person(scene):

@@ -3,6 +3,7 @@
 import datetime as dt
 import threading
 import time
+import uuid
 from contextlib import contextmanager
 
 import pytest
@@ -11,9 +12,14 @@ from django.db import connection, connections, transaction
 from boarding.actions import reports, steps, visits
 from boarding.actions.standings import hold_unit, suspect_notifiable
 from boarding.models import Hold, Stay, Visit
+from boarding.states import StayState
+from care.actions.clocks import start_clock
+from care.models import TimeEntry
 from nursery.models import Tree
+from nursery.refusals import Refused
 from tests.factories import NOON, BenchFactory, PersonFactory
-from tests.factories_boarding import a_stay, a_visit
+from tests.factories_boarding import a_stay, a_visit, stay_in
+from tests.factories_care import scrub
 
 pytestmark = pytest.mark.django_db(transaction=True)
 PATIENCE_S = 20
@@ -98,3 +104,22 @@ def test_two_suspicions_in_one_area_hold_their_trees_in_one_order():
     with waiting_for(Tree, first.pk, lambda: hold_unit(tree=second, at=LATER, by=by)):
         assert Tree.objects.select_for_update(nowait=True).get(pk=second.pk) == second
     assert Hold.objects.filter(tree=first).count() == 2
+
+
+def test_a_clock_waits_for_a_tree_that_is_just_leaving():
+    """Else its minutes would belong to a stay that has ended."""
+    by = PersonFactory(proprietor=True)
+    stay = stay_in(StayState.READY, by=by)
+    left, activity = NOON + dt.timedelta(hours=6), scrub()
+    refused = []
+
+    def start():
+        try:
+            start_clock(person=by, tree=stay.tree, activity=activity, at=left, client_id=uuid.uuid4())
+        except Refused as told:
+            refused.append(told.code)
+
+    with waiting_for(Tree, stay.tree_id, start):
+        Stay.objects.filter(pk=stay.pk).update(state="handed_back", left_at=left)
+    assert refused == ["not-here"]
+    assert not TimeEntry.objects.exists()
