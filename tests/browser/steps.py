@@ -95,6 +95,7 @@ def new_customer(page: Page, name: str) -> None:
     page.get_by_role("link", name="Write down a new customer").click()
     choose(page, "kind", "private")
     page.locator("[name=name]").fill(name)
+    page.get_by_text("Address and e-mail, for the bill").click()
     page.locator("[name=street]").fill("Harbour Road 12")
     page.locator("[name=town]").fill("Rathcoran")
     send_form(page)
