@@ -1,16 +1,19 @@
 """Forms of invoicing: what is typed becomes plain values with a sentence at each field."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 
-from invoicing.models import Invoice, Payment
+from invoicing.models import Invoice, InvoiceAccount, Payment, Reversal
+from nursery import words
 from nursery.actions.rates import CLASS_PRICES, PER_CENT, Price, prices_of
 from nursery.forms.fields import DayField, PlainForm, TypedNumberField, most_in
 from nursery.models import FixedRate, Party, RateCard
 from nursery.ways import key_in
 
+INVOICE = "invoice_"  # begins the name of the field of one bill
 MOST_PRICED = 99_999  # what the column of a price holds
 
 
@@ -59,6 +62,101 @@ class PaymentForm(PlainForm):
         named = str(self.data.get("invoice") or self.initial.get("invoice") or "")
         chosen = open_ones.filter(pk=key_in(named))
         self.fields["invoice"].queryset = still | chosen  # type: ignore[attr-defined]
+
+
+class UnclearForm(PlainForm):
+    """Money that came in, and nobody knows from whom."""
+
+    amount = TypedNumberField(label="Amount received", least=0, most=most_in(Payment, "amount_gross"))
+    received_on = DayField(label="Received on")
+    way = forms.ChoiceField(label="How", choices=Payment.Way.choices, initial=Payment.Way.BANK)
+    payer_words = forms.CharField(label="Payer, as the bank names them", max_length=140, required=False)
+    reference = forms.CharField(label="Reference on the transfer", max_length=140, required=False)
+
+
+class GiveForm(PlainForm):
+    """Whose money is it, and for which invoice?"""
+
+    party = forms.ModelChoiceField(queryset=Party.objects.all(), widget=forms.HiddenInput)
+    invoice = forms.ModelChoiceField(
+        label="For which invoice",
+        queryset=Invoice.objects.none(),
+        required=False,
+        empty_label="None named: the oldest open one first",
+    )
+
+    def __init__(self, *args: Any, payer: Party, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        open_ones = Invoice.objects.filter(payer=payer, account__settled_on=None, account__isnull=False)
+        self.fields["invoice"].queryset = open_ones.order_by("issued_on", "pk")  # type: ignore[attr-defined]
+
+
+class AgainstForm(PlainForm):
+    """How much of a payment stands against each bill."""
+
+    def __init__(
+        self, *args: Any, bills: Sequence[tuple[InvoiceAccount, Decimal]], currency: str, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        for account, now in bills:
+            room = words.money(account.open_gross + now, currency)
+            self.fields[f"{INVOICE}{account.invoice_id}"] = TypedNumberField(
+                label=f"{account.invoice.number}, at most {room}",
+                least=0,
+                most=most_in(Payment, "amount_gross"),
+                required=False,
+                initial=f"{now:.2f}",
+            )
+        self.fields["reason"] = forms.CharField(
+            label="What did the payer say?",
+            max_length=200,
+            help_text="For example: named June in the e-mail of 12 July.",
+        )
+
+    def amounts(self) -> dict[int, Decimal]:
+        """What was written, by invoice."""
+        told = self.cleaned_data.items()
+        return {
+            int(name.removeprefix(INVOICE)): value
+            for name, value in told
+            if name.startswith(INVOICE) and value
+        }
+
+
+class RefundForm(PlainForm):
+    """A credit given back."""
+
+    amount = TypedNumberField(label="Amount given back", least=0, most=most_in(Payment, "amount_gross"))
+    on = DayField(label="Given back on")
+    reference = forms.CharField(label="Reference of the transfer", max_length=140, required=False)
+
+
+class ReverseForm(PlainForm):
+    """A payment that is none."""
+
+    why = forms.ChoiceField(label="What happened", choices=Reversal.Why.choices, widget=forms.RadioSelect)
+    on = DayField(label="On")
+    reason = forms.CharField(label="In a few words", max_length=200)
+
+
+class WriteOffForm(PlainForm):
+    """A debt given up."""
+
+    amount = TypedNumberField(label="Amount given up", least=0, most=most_in(Payment, "amount_gross"))
+    reason = forms.CharField(label="Why it will not be paid", max_length=200)
+
+
+class ReasonForm(PlainForm):
+    """A verb that needs only its reason."""
+
+    reason = forms.CharField(label="Why", max_length=200)
+
+
+class StatementForm(PlainForm):
+    """From which day to which."""
+
+    from_on = DayField(label="From", required=False)
+    until_on = DayField(label="To", required=False)
 
 
 class NextCardForm(PlainForm):

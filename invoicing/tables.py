@@ -81,7 +81,7 @@ class OwedTable(ListOfMoney):
 class HeldTable(ListOfMoney):
     caption_words = "Credits: received and set against nothing yet"
     csv_name = "held"
-    party = tables.Column(accessor="party__name", verbose_name="Customer", footer="Together")
+    payer = tables.Column(verbose_name="Customer", footer="Together", empty_values=())
     received_on = DayColumn(verbose_name="Received")
     reference = tables.Column(verbose_name="Reference", attrs=WIDE_ONLY)
     received = SumColumn(verbose_name="Received", attrs=BOTH)
@@ -91,25 +91,58 @@ class HeldTable(ListOfMoney):
         prefix = "h-"
         empty_text = "Nothing is held for anybody."
 
+    def render_payer(self, record: Any, value: str) -> str:
+        return format_html('<a href="{}">{}</a>', reverse("payment", args=[record.payment]), _held_of(record))
 
-class AccountTable(RuledTable):
-    caption_words = "Documents and payments"
+    def value_payer(self, record: Any) -> str:
+        return _held_of(record)
+
+
+def _held_of(record: Any) -> str:
+    """The customer, or what is known of whoever paid."""
+    if record.party:
+        return str(record.party)
+    return f"Not known yet ({record.payer})" if record.payer else "Not known yet"
+
+
+class UsesTable(RuledTable):
+    caption_words = "What became of it"
+    has_csv = False
+    day = DayColumn(verbose_name="Since")
+    words = tables.Column(verbose_name="What")
+    number = tables.Column(verbose_name="Invoice")
+    amount = CashColumn(verbose_name="Amount", attrs=FIGURE)
+
+    class Meta(RuledTable.Meta):
+        orderable = False
+        empty_text = "It is set against nothing: all of it is held."
+
+    def render_number(self, record: Any, value: str) -> str:
+        return format_html('<a href="{}">{}</a>', reverse("invoice", args=[record.invoice]), value)
+
+
+class MovesTable(RuledTable):
     day = DayColumn(verbose_name="Day")
     words = tables.Column(verbose_name="What")
-    billed = CashColumn(verbose_name="Billed", attrs=FIGURE)
-    paid = CashColumn(verbose_name="Paid", attrs=FIGURE)
+    billed = CashColumn(verbose_name="Added", attrs=FIGURE)
+    paid = CashColumn(verbose_name="Taken off", attrs=FIGURE)
     balance = CashColumn(verbose_name="Balance", attrs=FIGURE)
 
     class Meta(RuledTable.Meta):
         orderable = False
-        empty_text = "Nothing was billed or paid yet."
+        empty_text = "Nothing was billed or paid."
 
     def render_words(self, record: Any, value: str) -> str:
-        return (
-            format_html('<a href="{}">{}</a>', reverse("invoice", args=[record.invoice]), value)
-            if record.invoice
-            else value
-        )
+        name, key = ("invoice", record.invoice) if record.invoice else ("payment", record.payment)
+        return format_html('<a href="{}">{}</a>', reverse(name, args=[key]), value) if key else value
 
     def value_words(self, value: str) -> str:
         return value
+
+
+class AccountTable(MovesTable):
+    caption_words = "Documents and payments"
+
+
+class StatementTable(MovesTable):
+    caption_words = "Every document and payment, in order of days"

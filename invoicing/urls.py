@@ -2,13 +2,24 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from invoicing.views import invoices, money, payments, rates
+from invoicing.views import invoices, money, payments, rates, write_offs
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("money/", money.money, name="money"),
     path("people/<int:pk>/account/", money.account, name="account"),
     path("people/<int:pk>/payment/", payments.payment_add, name="payment_add"),
     path("people/<int:pk>/draw-up/", invoices.invoice_draw_up, name="invoice_draw_up"),
+    path("people/<int:pk>/statement/", money.statement, name="statement"),
+    path("people/<int:pk>/statement/print/", payments.statement_print, name="statement_print"),
+    path("payments/unclear/", payments.payment_unclear, name="payment_unclear"),
+    path("payments/<int:pk>/", payments.payment, name="payment"),
+    path("payments/<int:pk>/against/", payments.payment_against, name="payment_against"),
+    path("payments/<int:pk>/give/", payments.payment_give, name="payment_give"),
+    path("payments/<int:pk>/refund/", payments.payment_refund, name="payment_refund"),
+    path("payments/<int:pk>/reverse/", payments.payment_reverse, name="payment_reverse"),
+    path("payments/<int:pk>/receipt/", payments.payment_receipt, name="payment_receipt"),
+    path("invoices/<int:pk>/write-off/", write_offs.invoice_write_off, name="invoice_write_off"),
+    path("write-offs/<int:pk>/back/", write_offs.write_off_back, name="write_off_back"),
     path("invoices/<int:pk>/", invoices.invoice, name="invoice"),
     path("invoices/<int:pk>/issue/", invoices.invoice_issue, name="invoice_issue"),
     path("invoices/<int:pk>/discard/", invoices.invoice_discard, name="invoice_discard"),

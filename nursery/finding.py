@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from nursery import querysets, tag_codes
 from nursery.models import Nursery, Paper, Person, Tag
+from nursery.papers import FOR_THE_DESK
 from nursery.permissions import DESK
 
 MOST = 25
@@ -102,7 +103,7 @@ def _papers(typed: str, viewer: Person) -> tuple[Hit, ...]:
     letter, year, number = typed[0].upper(), *re.split("-", _hyphened(typed))[1:]
     papers = Paper.objects.filter(number=f"{letter}-{year}-{int(number):04d}")
     if viewer.role not in DESK:
-        papers = papers.exclude(kind="invoice")
+        papers = papers.exclude(kind__in=FOR_THE_DESK)
     return tuple(Hit(Kind.PAPER, paper.number, paper.number, paper.title) for paper in papers)
 
 

@@ -7,7 +7,14 @@ from django.db import transaction
 from nursery.models import NumberSeries
 from nursery.refusals import Refused
 
-PREFIX = {"receipt": "G", "handback": "H", "certificate": "B", "invoice": "I"}
+PREFIX = {
+    "receipt": "G",
+    "handback": "H",
+    "certificate": "B",
+    "invoice": "I",
+    "cash_receipt": "R",
+    "statement": "S",
+}
 
 
 def next_number(kind: str, on: dt.date) -> str:

@@ -16,8 +16,8 @@ from care.actions.clocks import start_clock, stop_clock
 from care.models import Activity, LedgerEntry, Material
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
-from invoicing.models import Invoice
-from nursery.models import Party, Person, RateCard, Tree
+from invoicing.models import Invoice, InvoiceAccount
+from nursery.models import Paper, Party, Person, RateCard, Tree
 from tests.factories import (
     AddressFactory,
     BenchFactory,
@@ -127,6 +127,25 @@ def an_issued_invoice(
     when = dt.datetime.combine(on, dt.time(17), tzinfo=dt.UTC)
     draft = draw_up(payer=payer, up_to_on=on, at=when, by=by)
     return issue(invoice=draft, fingerprint=draft.fingerprint, on=on, at=when, by=by)
+
+
+def a_bill(
+    payer: Party, gross: str, *, on: dt.date, number: str = "", terms_days: int = 14, by: Person | None = None
+) -> Invoice:
+    """An issued invoice over an amount, as rows alone, for tests of what becomes of it."""
+    by = by or PersonFactory(office=True)
+    number = number or f"I-{on.year}-{Invoice.objects.count() + 1:04d}"
+    when = dt.datetime.combine(on, dt.time(9), tzinfo=dt.UTC)
+    paper = Paper.objects.create(
+        kind="invoice", number=number, title="Invoice", issued_on=on, issued_at=when, issued_by=by, words={}
+    )
+    bill = Invoice.objects.create(
+        payer=payer, drawn_at=when, drawn_by=by, up_to_on=on, fingerprint="x", number=number, issued_on=on,
+        issued_at=when, issued_by=by, due_on=on + dt.timedelta(days=terms_days), supply_from_on=on,
+        supply_until_on=on, currency="EUR", net=gross, tax=0, gross=gross, paper=paper, buyer={"name": payer.name},
+    )  # fmt: skip
+    InvoiceAccount.objects.create(invoice=bill, party=payer, due_on=bill.due_on, gross=gross)
+    return bill
 
 
 @dataclass

@@ -22,7 +22,9 @@ from care.models import (
 )
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.payments import record_payment
-from invoicing.models import Invoice
+from invoicing.actions.receipts import issue_cash_receipt, issue_statement
+from invoicing.actions.write_offs import write_off
+from invoicing.models import Invoice, Payment, WriteOff
 from nursery import jobs, links, tag_codes
 from nursery.actions.parties import add_party, link_party
 from nursery.actions.people import invite_person
@@ -52,6 +54,7 @@ ROW_OF = {
     "links": PartyLink,
     "materials": Material,
     "materials/used": MaterialUse,
+    "payments": Payment,
     "people": Party,
     "people-at-work": Person,
     "rates": RateCard,
@@ -61,6 +64,7 @@ ROW_OF = {
     "trees": Tree,
     "visits": Visit,
     "work": TimeEntry,
+    "write-offs": WriteOff,
 }
 
 
@@ -99,6 +103,7 @@ def small_house() -> SmallHouse:
     questions = {
         "tag_labels": f"?tree={rows[Tree].pk}",
         "party_find": "?q=Nuala",
+        "payment_give": f"?party={rows[Party].pk}",
         "find": "?find=DN",
         "taxon_find": "?q=Olea",
     }
@@ -156,6 +161,10 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         **at,
         **by,
     )
+    cash = record_payment(party=issued.payer, amount=Decimal("60.00"), on=DAY, way="cash", **at, **by)
+    issue_cash_receipt(payment=cash, **at, **by)
+    issue_statement(party=issued.payer, from_on=DAY, until_on=DAY, **at, **by)
+    given_up = write_off(invoice=issued, amount=Decimal("1.00"), reason="Not worth a letter", **at, **by)
     draft = draw_up(payer=stays["in_care"].payer, up_to_on=DAY, **at, **by)
     card = draft_next_card(card=RateCard.objects.get(), name="R2", valid_from=dt.date(2027, 1, 1), **at, **by)
     used = MaterialUse.objects.first() or materials.use_material(
@@ -171,6 +180,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         Material: used.material,
         MaterialUse: used,
         Party: stay.payer,
+        Payment: cash,
         PartyLink: link_party(
             tree=stay.tree, party=stays["announced"].owner, role="collector", on=DAY, **at, **by
         ),
@@ -185,6 +195,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         .first(),
         Tree: stay.tree,
         Visit: Visit.objects.filter(closed_at=None).get(),
+        WriteOff: given_up,
         ZoneOverride: _exception(owner, stay),
     }
 

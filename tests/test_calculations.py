@@ -17,6 +17,7 @@ CALCULATIONS = [
     "boarding.uncollected",
     "care.minutes",
     "invoicing.caps",
+    "invoicing.cash",
     "invoicing.credits",
     "invoicing.isolation",
     "invoicing.pricing",

@@ -176,6 +176,17 @@ certificate_withdraw    in 403 403 405 |  in 403 403 200
 money                   in 403 200 200 |  in 403 405 405
 account                 in 403 200 200 |  in 403 405 405
 payment_add             in 403 200 200 |  in 403 200 200
+statement               in 403 200 200 |  in 403 405 405
+statement_print         in 403 405 405 |  in 403 302 302
+payment_unclear         in 403 200 200 |  in 403 200 200
+payment                 in 403 200 200 |  in 403 405 405
+payment_against         in 403 200 200 |  in 403 200 200
+payment_give            in 403 200 200 |  in 403 200 200
+payment_refund          in 403 200 200 |  in 403 200 200
+payment_reverse         in 403 200 200 |  in 403 200 200
+payment_receipt         in 403 405 405 |  in 403 302 302
+invoice_write_off       in 403 403 200 |  in 403 403 200
+write_off_back          in 403 403 200 |  in 403 403 200
 invoice_draw_up         in 403 405 405 |  in 403 302 302
 invoice                 in 403 200 200 |  in 403 405 405
 invoice_issue           in 403 405 405 |  in 403 200 200

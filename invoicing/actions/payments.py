@@ -1,16 +1,20 @@
-"""Payments: money received is set against invoices, named or oldest first; what is over stays as the payer's credit."""
+"""Payments: money received is set against invoices, named or oldest first; what is over stays as the payer's credit.
+
+Money whose payer is not known waits, set against nothing, until a person gives it to a customer.
+"""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Mapping
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import QuerySet
 
-from invoicing.models import Allocation, Invoice, InvoiceAccount, Payment, PaymentAccount
-from nursery import audit, clock
-from nursery.models import Party, Person
-from nursery.money import cents
+from invoicing.actions import allocating
+from invoicing.actions.rounding import round_off, undo_rounding
+from invoicing.models import Invoice, InvoiceAccount, Payment, PaymentAccount
+from nursery import audit, clock, words
+from nursery.models import Nursery, Party, Person
+from nursery.money import ZERO, cents
 from nursery.refusals import Refused
 
 JUST_NOW = dt.timedelta(minutes=1)
@@ -19,7 +23,7 @@ JUST_NOW = dt.timedelta(minutes=1)
 @transaction.atomic
 def record_payment(
     *,
-    party: Party,
+    party: Party | None,
     amount: Decimal,
     on: dt.date,
     way: str,
@@ -27,33 +31,59 @@ def record_payment(
     by: Person,
     reference: str = "",
     invoice: Invoice | None = None,
+    payer_words: str = "",
 ) -> Payment:
     """Write down money received. It goes to the invoice the payer named, else to the oldest open ones first.
 
+    Without a party it waits until somebody knows whose it is. Cash settles a bill but for coins that are not used.
     Raises Refused: "no-amount", "future", "just-recorded", "no-invoice", "other-payer", "settled".
     """
-    Party.objects.select_for_update(no_key=True).get(pk=party.pk)
-    _refuse_amount(amount)
+    if party:
+        allocating.lock_party(party)
+    refuse_amount(amount, "Write how much was received, more than nothing.")
     if on > clock.day_of(at):
         raise Refused("future", "Money cannot have come on a day that has not been.", "received_on")
-    _refuse_same_again(party, amount, on, way, reference, at)
-    accounts = _named(invoice, party) if invoice else _oldest_first(party)
+    _refuse_same_again(party, amount, on, way, reference, payer_words, at)
     payment = Payment.objects.create(
         party=party,
         received_on=on,
         amount_gross=amount,
         way=way,
         reference=reference,
+        payer_words=payer_words,
         recorded_at=at,
         recorded_by=by,
     )
-    _spread(PaymentAccount.objects.create(payment=payment, party=party, gross=amount), accounts, at)
-    set_to = {
-        one.invoice.number: str(one.amount_gross) for one in payment.allocations.select_related("invoice")
-    }
-    after = {"received_on": on, "set_against": set_to}
+    holder = PaymentAccount.objects.create(payment=payment, party=party, gross=amount)
+    if party:
+        _use(holder, party, invoice, at)
+    after = {"received_on": on, "set_against": _told(holder)}
     audit.record(by=by, at=at, verb="recorded a payment", subject=payment, after=after)
     return payment
+
+
+@transaction.atomic
+def give_payment(
+    *, payment: Payment, party: Party, at: dt.datetime, by: Person, invoice: Invoice | None = None
+) -> None:
+    """Say whose money it is that came without anybody knowing; it is then used like any payment of theirs.
+
+    Raises Refused: "given", "reversed", "no-invoice", "other-payer", "settled".
+    """
+    allocating.lock_party(party)
+    if invoice:
+        allocating.named(invoice, party)
+    holder = allocating.lock_holder(payment.pk)
+    if holder.party_id:
+        raise Refused("given", f"This payment is {holder.payment.party}'s already; see their account.")
+    if holder.reversed_on:
+        raise Refused("reversed", "This payment was reversed; there is nothing left to give to anybody.")
+    Payment.objects.filter(pk=payment.pk).update(party=party)
+    PaymentAccount.objects.filter(pk=holder.pk).update(party=party)
+    payment.party = holder.payment.party = holder.party = party
+    _use(holder, party, invoice, at)
+    after = {"payer": str(party), "set_against": _told(holder)}
+    audit.record(by=by, at=at, verb="gave a payment to a customer", subject=payment, after=after)
 
 
 @transaction.atomic
@@ -62,7 +92,8 @@ def use_credit(*, invoice: Invoice, at: dt.datetime, by: Person) -> Decimal:
 
     Raises Refused: "no-invoice", "settled", "no-credit".
     """
-    account = _named(invoice, invoice.payer)[0]
+    allocating.lock_party(invoice.payer)
+    account = allocating.named(invoice, invoice.payer)
     used = set_off(account=account, at=at, on=clock.day_of(at))
     if not used:
         raise Refused("no-credit", f"{invoice.payer} has no credit to set against {invoice.number}.")
@@ -76,12 +107,82 @@ def set_off(*, account: InvoiceAccount, at: dt.datetime, on: dt.date) -> Decimal
     held = PaymentAccount.objects.select_for_update(of=("self",), no_key=True).select_related("payment")
     held = held.filter(party_id=account.party_id, used_up_on=None, payment__received_on__lte=on)
     for holder in held.order_by("payment__received_on", "pk"):
-        _allocate(holder, account, at)
+        allocating.allocate(holder, account, at)
     return account.paid_gross - before
 
 
+@transaction.atomic
+def set_payment_against(
+    *, payment: Payment, amounts: Mapping[int, Decimal], reason: str, at: dt.datetime, by: Person
+) -> None:
+    """Set a payment against invoices as its payer meant it: `amounts` by invoice; whatever else it paid is open again.
+
+    What is set against nothing stays as credit. Raises Refused: "unclear", "reversed", "no-invoice", "more-than-open",
+    "more-than-paid", "nothing-changed".
+    """
+    if payment.party is None:
+        raise Refused("unclear", "Nobody knows yet whose money this is; give it to a customer first.")
+    allocating.lock_party(payment.party)
+    accounts = {one.invoice_id: one for one in allocating.lock_accounts(payment.party)}
+    holder = allocating.lock_holder(payment.pk)
+    if holder.reversed_on:
+        raise Refused("reversed", "This payment was reversed; there is nothing of it to set against a bill.")
+    now = allocating.set_against(holder)
+    wanted = {key: cents(amount) for key, amount in amounts.items() if amount}
+    if wanted == now:
+        raise Refused("nothing-changed", "It stands so already; change an amount first.")
+    before = _told(holder)
+    undo_rounding(payment=payment, on=clock.day_of(at), at=at, holder=holder, accounts=accounts)
+    _refuse_too_much(holder, accounts, now, wanted)
+    for key in sorted(now):
+        if (less := now[key] - wanted.get(key, ZERO)) > 0:
+            allocating.take_off(holder, accounts[key], less, on=clock.day_of(at), at=at)
+    for key in (key for key in accounts if key in wanted):
+        if (more := wanted[key] - now.get(key, ZERO)) > 0:
+            allocating.allocate(holder, accounts[key], at, more)
+    audit.record(
+        by=by,
+        at=at,
+        verb="set a payment against other invoices",
+        subject=payment,
+        before={"set_against": before},
+        after={"set_against": _told(holder)},
+        reason=reason,
+    )
+
+
+def refuse_amount(amount: Decimal, sentence: str) -> None:
+    """An amount of money is above nothing, in whole cents."""
+    if amount <= 0:
+        raise Refused("no-amount", sentence, "amount")
+    if amount != cents(amount):
+        raise Refused("no-amount", "Write the amount with at most two decimals.", "amount")
+
+
+def _use(holder: PaymentAccount, party: Party, invoice: Invoice | None, at: dt.datetime) -> None:
+    """Against the bill that was named, else the oldest first; what is over first pays back what was given back."""
+    accounts = [allocating.named(invoice, party)] if invoice else allocating.oldest_first(party)
+    if holder.payment.way == Payment.Way.CASH:
+        accounts = round_off(holder, accounts, at, Nursery.here().cash_step)
+    allocating.spread(holder, accounts, at)
+    allocating.level(party, at, clock.day_of(at))
+
+
+def _told(holder: PaymentAccount) -> dict[str, str]:
+    """Number of each invoice and what of the payment stands against it, for the trail."""
+    now = allocating.set_against(holder)
+    numbers = Invoice.objects.filter(pk__in=now).order_by("pk").values_list("pk", "number")
+    return {str(number): str(now[key]) for key, number in numbers}
+
+
 def _refuse_same_again(
-    party: Party, amount: Decimal, on: dt.date, way: str, reference: str, at: dt.datetime
+    party: Party | None,
+    amount: Decimal,
+    on: dt.date,
+    way: str,
+    reference: str,
+    payer_words: str,
+    at: dt.datetime,
 ) -> None:
     """A form fetched anew by the back button looks fresh; the same payment within a minute is the same press."""
     same = Payment.objects.filter(
@@ -90,77 +191,39 @@ def _refuse_same_again(
         received_on=on,
         way=way,
         reference=reference,
+        payer_words=payer_words,
         recorded_at__gt=at - JUST_NOW,
     )
     if same.exists():
         raise Refused(
             "just-recorded",
-            f"This very payment of {party} was recorded a moment ago; see the account. "
+            f"This very payment{f' of {party}' if party else ''} was recorded a moment ago; see the account. "
             "If it came twice, give it another reference, or write it down in a minute.",
             "amount",
         )
 
 
-def _refuse_amount(amount: Decimal) -> None:
-    if amount <= 0:
-        raise Refused("no-amount", "Write how much was received, more than nothing.", "amount")
-    if amount != cents(amount):
-        raise Refused("no-amount", "Write the amount with at most two decimals.", "amount")
-
-
-def _named(invoice: Invoice, party: Party) -> list[InvoiceAccount]:
-    account = (
-        InvoiceAccount.objects.select_for_update(of=("self",), no_key=True)
-        .select_related("invoice")
-        .filter(invoice=invoice)
-        .first()
-    )
-    if account is None:
-        raise Refused("no-invoice", "This is a draft; money is set against issued invoices only.", "invoice")
-    if account.party_id != party.pk:
-        raise Refused("other-payer", f"Invoice {invoice.number} is not a bill of {party}.", "invoice")
-    if account.settled_on:
+def _refuse_too_much(
+    holder: PaymentAccount,
+    accounts: Mapping[int, InvoiceAccount],
+    now: Mapping[int, Decimal],
+    wanted: Mapping[int, Decimal],
+) -> None:
+    """Not more against a bill than is open on it, not more of a payment than is there."""
+    for key, amount in wanted.items():
+        account = accounts.get(key)
+        if account is None:
+            raise Refused("no-invoice", "One of these is no bill of this payer; open the page again.")
+        room = account.open_gross + now.get(key, ZERO)
+        if amount < 0 or amount > room:
+            raise Refused(
+                "more-than-open",
+                f"Write from 0 to {words.cash(room)}: no more is open on {account.invoice.number}.",
+                f"invoice_{key}",
+            )
+    there = holder.held_gross + sum(now.values(), ZERO)
+    if sum(wanted.values(), ZERO) > there:
         raise Refused(
-            "settled",
-            f"Invoice {invoice.number} is paid already. Leave the invoice open: the money then goes to the oldest "
-            "open one, or stays as credit.",
-            "invoice",
+            "more-than-paid",
+            f"Together no more than {words.cash(there)} of this payment can be set against bills.",
         )
-    return [account]
-
-
-def _oldest_first(party: Party) -> Iterable[InvoiceAccount]:
-    open_ones = InvoiceAccount.objects.select_for_update(of=("self",), no_key=True).select_related("invoice")
-    return list(open_ones.filter(party=party, settled_on=None).order_by("invoice__issued_on", "invoice_id"))
-
-
-def _spread(holder: PaymentAccount, accounts: Iterable[InvoiceAccount], at: dt.datetime) -> None:
-    for account in accounts:
-        _allocate(holder, account, at)
-
-
-def _allocate(holder: PaymentAccount, account: InvoiceAccount, at: dt.datetime) -> None:
-    """Set as much as fits; both accounts and the row of history in step."""
-    amount = min(holder.gross - holder.allocated_gross, account.gross - account.paid_gross)
-    if amount <= 0:
-        return
-    Allocation.objects.create(payment=holder.payment, invoice=account.invoice, amount_gross=amount, at=at)
-    now = (
-        holder.payment.received_on,
-        account.invoice.issued_on,
-    )  # the invoice may not be saved as issued yet
-    account.paid_gross += amount
-    if account.paid_gross == account.gross:
-        account.settled_on = _last_day(account.invoice.allocations.all(), now)
-    account.save(update_fields=["paid_gross", "settled_on"])
-    holder.allocated_gross += amount
-    if holder.allocated_gross == holder.gross:
-        holder.used_up_on = _last_day(holder.payment.allocations.all(), now)
-    holder.save(update_fields=["allocated_gross", "used_up_on"])
-
-
-def _last_day(allocations: QuerySet[Allocation], now: tuple[dt.date | None, ...]) -> dt.date:
-    """The day from which all of them held: payments are written down in any order, and each holds once it was received
-    and its invoice issued."""
-    before = allocations.values_list("payment__received_on", "invoice__issued_on")
-    return max(day for both in (*before, now) for day in both if day is not None)

@@ -26,7 +26,7 @@ def recount(*, at: dt.datetime) -> int:
 
 
 def _differing(accounts: QuerySet, of: str, column: str) -> QuerySet:
-    """Accounts whose column is not the sum of their allocations, each with `counted`."""
+    """Accounts whose column is not the sum of their rows of history, each with `counted`."""
     sums = Allocation.objects.filter(**{of: OuterRef(of)}).order_by().values(of)
     counted = Coalesce(Subquery(sums.annotate(total=Sum("amount_gross")).values("total")), ZERO)
     return accounts.annotate(counted=counted).exclude(**{column: F("counted")})

@@ -1,10 +1,13 @@
-"""Money: drafts and invoices with their lines, payments and what they are set against."""
+"""Money: drafts and invoices with their lines, payments, what they are set against, and what was given back."""
 
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
+from invoicing.models.money_back import CashReceipt, CashRounding, Refund, Reversal, WriteOff
 from invoicing.models.payments import Allocation, InvoiceAccount, Payment, PaymentAccount
 
 __all__ = [
     "Allocation",
+    "CashReceipt",
+    "CashRounding",
     "Invoice",
     "InvoiceAccount",
     "InvoiceLine",
@@ -12,4 +15,7 @@ __all__ = [
     "LineEntry",
     "Payment",
     "PaymentAccount",
+    "Refund",
+    "Reversal",
+    "WriteOff",
 ]

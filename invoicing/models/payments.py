@@ -1,3 +1,5 @@
+from decimal import Decimal
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -5,9 +7,11 @@ from django.db.models import F, Q
 from invoicing.models.invoices import Invoice
 from nursery.models import Party
 
+GIVEN_OR_UNCLEAR = "payer not known yet"
+
 
 class Payment(models.Model):
-    """Money received from a party on a day."""
+    """Money received on a day. Whose it is may be unclear: then it waits, and a person gives it to a customer once."""
 
     class Way(models.TextChoices):
         BANK = "bank", "Bank transfer"
@@ -15,11 +19,12 @@ class Payment(models.Model):
         CASH = "cash", "Cash"
         CHEQUE = "cheque", "Cheque"
 
-    party = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="payments")
+    party = models.ForeignKey(Party, null=True, on_delete=models.PROTECT, related_name="payments")
     received_on = models.DateField()
     amount_gross = models.DecimalField(max_digits=12, decimal_places=2)
     way = models.CharField(max_length=6, choices=Way.choices)
     reference = models.CharField(max_length=140, blank=True)
+    payer_words = models.CharField(max_length=140, blank=True, help_text="The payer as the bank names them.")
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
@@ -30,28 +35,56 @@ class Payment(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.amount_gross} from {self.party}"
+        return f"{self.amount_gross} from {self.party or self.payer_words or GIVEN_OR_UNCLEAR}"
 
 
 class Allocation(models.Model):
-    """A part of a payment set against an invoice."""
+    """One row of history of money: set against an invoice, taken off it again, or gone from one of both otherwise.
 
-    payment = models.ForeignKey(Payment, on_delete=models.PROTECT, related_name="allocations")
-    invoice = models.ForeignKey(Invoice, on_delete=models.PROTECT, related_name="allocations")
+    The rows of an invoice add up to what it is covered by, those of a payment to what of it is used; `since_on` is the
+    day from which a row holds, so that both can be counted as at any day.
+    """
+
+    class Kind(models.TextChoices):
+        SET = "set", "set against"
+        OFF = "off", "taken off again"
+        REFUND = "refund", "given back"
+        REVERSAL = "reversal", "reversed"
+        ROUNDING = "rounding", "cash rounding"
+        WRITE_OFF = "write_off", "written off"
+        LEVEL = "level", "set against what was given back"
+
+    payment = models.ForeignKey(Payment, null=True, on_delete=models.PROTECT, related_name="allocations")
+    invoice = models.ForeignKey(Invoice, null=True, on_delete=models.PROTECT, related_name="allocations")
+    kind = models.CharField(max_length=9, choices=Kind.choices, default=Kind.SET)
     amount_gross = models.DecimalField(max_digits=12, decimal_places=2)
+    since_on = models.DateField()
     at = models.DateTimeField()
 
     class Meta:
         constraints = [
-            models.CheckConstraint(condition=Q(amount_gross__gt=0), name="an_allocation_is_more_than_nothing")
+            models.CheckConstraint(
+                condition=Q(kind="set", payment__isnull=False, invoice__isnull=False, amount_gross__gt=0)
+                | Q(kind="off", payment__isnull=False, invoice__isnull=False, amount_gross__lt=0)
+                | Q(kind__in=["refund", "reversal"], invoice=None, payment__isnull=False, amount_gross__gt=0)
+                | Q(kind="level", invoice=None, payment__isnull=False)
+                | Q(kind="write_off", invoice__isnull=False, payment=None)
+                | Q(kind="rounding", invoice__isnull=False, payment=None)
+                | Q(kind="rounding", invoice=None, payment__isnull=False),
+                name="an_allocation_joins_what_its_kind_says",
+            ),
+            models.CheckConstraint(condition=~Q(amount_gross=0), name="an_allocation_is_more_than_nothing"),
         ]
 
     def __str__(self) -> str:
-        return f"{self.amount_gross} to {self.invoice}"
+        return f"{self.amount_gross} {self.get_kind_display()}"
 
 
 class InvoiceAccount(models.Model):
-    """What is still open on an issued invoice: written by the allocation action alone, recounted nightly."""
+    """What is still open on an issued invoice: written by the allocation action alone, recounted nightly.
+
+    `paid_gross` is all that covers it: payments, and what was rounded or written off.
+    """
 
     invoice = models.OneToOneField(Invoice, on_delete=models.PROTECT, related_name="account")
     party = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="+")
@@ -75,24 +108,32 @@ class InvoiceAccount(models.Model):
     def __str__(self) -> str:
         return f"{self.invoice}: {self.paid_gross} of {self.gross}"
 
+    @property
+    def open_gross(self) -> Decimal:
+        return self.gross - self.paid_gross
+
 
 class PaymentAccount(models.Model):
-    """What of a payment is set against invoices: written by the allocation action alone, recounted nightly.
+    """What of a payment is used, against invoices or given back: written by the allocation action alone, recounted
+    nightly.
 
-    The rest is a credit held for the party; `used_up_on` is empty while there is one.
+    The rest is a credit held for the party; `used_up_on` is empty while there is one. Of a payment that was given back
+    in part and then reversed more is used than came: the party owes us the difference.
     """
 
     payment = models.OneToOneField(Payment, on_delete=models.PROTECT, related_name="account")
-    party = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="+")
+    party = models.ForeignKey(Party, null=True, on_delete=models.PROTECT, related_name="+")
     gross = models.DecimalField(max_digits=12, decimal_places=2)
     allocated_gross = models.DecimalField(max_digits=12, decimal_places=2, default=0)
     used_up_on = models.DateField(null=True, blank=True)
+    reversed_on = models.DateField(null=True, blank=True)
 
     class Meta:
         constraints = [
             models.CheckConstraint(condition=Q(allocated_gross__gte=0), name="allocated_is_not_negative"),
             models.CheckConstraint(
-                condition=Q(allocated_gross__lte=F("gross")), name="not_more_is_allocated_than_received"
+                condition=Q(allocated_gross__lte=F("gross")) | Q(reversed_on__isnull=False),
+                name="not_more_is_allocated_than_received",
             ),
         ]
         indexes = [
@@ -102,3 +143,7 @@ class PaymentAccount(models.Model):
 
     def __str__(self) -> str:
         return f"{self.payment}: {self.allocated_gross} of {self.gross}"
+
+    @property
+    def held_gross(self) -> Decimal:
+        return self.gross - self.allocated_gross

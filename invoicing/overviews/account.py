@@ -5,9 +5,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from invoicing.models import Invoice, Payment
+from invoicing.models import Invoice
 from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of
+from invoicing.overviews.moves import Move, moves_of
 from invoicing.overviews.waiting import left_out
 from nursery.models import Party
 from nursery.money import ZERO
@@ -15,7 +16,7 @@ from nursery.money import ZERO
 
 @dataclass(frozen=True)
 class AccountRow:
-    """One document or payment; `invoice` is set for a document."""
+    """One move; `invoice` or `payment` is set for the page behind it."""
 
     day: dt.date
     words: str
@@ -23,6 +24,7 @@ class AccountRow:
     paid: Decimal | None
     balance: Decimal
     invoice: int | None = None
+    payment: int | None = None
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,29 @@ class AccountPage:
         return self.rows[-1].balance if self.rows else ZERO
 
 
+@dataclass(frozen=True)
+class Statement:
+    """A customer's account from one day to another, both included."""
+
+    party: Party
+    from_on: dt.date
+    until_on: dt.date
+    opening: Decimal
+    rows: tuple[AccountRow, ...]
+
+    @property
+    def closing(self) -> Decimal:
+        return self.rows[-1].balance if self.rows else self.opening
+
+    @property
+    def added(self) -> Decimal:
+        return sum((row.billed for row in self.rows if row.billed is not None), ZERO)
+
+    @property
+    def taken_off(self) -> Decimal:
+        return sum((row.paid for row in self.rows if row.paid is not None), ZERO)
+
+
 def account_page(party: Party, today: dt.date) -> AccountPage:
     """Documents and payments of a party with running balance, and what is unbilled so far."""
     return AccountPage(
@@ -56,18 +81,29 @@ def account_page(party: Party, today: dt.date) -> AccountPage:
 
 def account_rows(party: Party) -> Iterable[AccountRow]:
     """Invoices add, payments take off; on one day invoices first."""
-    moves: list[tuple[dt.date, int, int, str, Decimal, int | None]] = []
-    for invoice in Invoice.objects.filter(payer=party, issued_at__isnull=False):
-        assert invoice.issued_on is not None
-        moves.append(
-            (invoice.issued_on, 0, invoice.pk, f"Invoice {invoice.number}", invoice.gross, invoice.pk)
-        )
-    for payment in Payment.objects.filter(party=party):
-        what = f"Payment, {payment.get_way_display().lower()}"
-        words = f"{what}, {payment.reference}" if payment.reference else what
-        moves.append((payment.received_on, 1, payment.pk, words, -payment.amount_gross, None))
-    balance = ZERO
-    for day, _, _, words, amount, invoice_pk in sorted(moves, key=lambda move: move[:3]):
-        balance += amount
-        billed, paid = (amount, None) if invoice_pk else (None, -amount)
-        yield AccountRow(day, words, billed, paid, balance, invoice_pk)
+    return _running(moves_of(party), ZERO)
+
+
+def statement(party: Party, from_on: dt.date, until_on: dt.date) -> Statement:
+    """What was owed as the first day began, everything from day to day, and what is owed as the last one ends."""
+    moves = moves_of(party)
+    opening = sum((move.amount for move in moves if move.day < from_on), ZERO)
+    within = [move for move in moves if from_on <= move.day <= until_on]
+    return Statement(party, from_on, until_on, opening, tuple(_running(within, opening)))
+
+
+def statement_lines(told: Statement) -> tuple[AccountRow, ...]:
+    """The rows of a statement with its opening balance before them."""
+    return (AccountRow(told.from_on, "Balance before this day", None, None, told.opening), *told.rows)
+
+
+def first_day(party: Party, otherwise: dt.date) -> dt.date:
+    """The day of the first move."""
+    return min((move.day for move in moves_of(party)), default=otherwise)
+
+
+def _running(moves: Iterable[Move], balance: Decimal) -> Iterable[AccountRow]:
+    for move in moves:
+        balance += move.amount
+        billed, paid = (move.amount, None) if move.amount >= 0 else (None, -move.amount)
+        yield AccountRow(move.day, move.words, billed, paid, balance, move.invoice, move.payment)

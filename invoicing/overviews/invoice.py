@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from boarding.models import Absence, FreeNight, Occupancy, Stay
 from care.models import LedgerEntry
 from invoicing.documents import price_words, quantity_words
-from invoicing.models import Allocation, Invoice, InvoiceAccount, InvoiceLine, InvoiceTax
+from invoicing.models import Allocation, Invoice, InvoiceAccount, InvoiceLine, InvoiceTax, WriteOff
 from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of
 from invoicing.overviews.time_sheet import SheetDay, time_sheet
@@ -77,6 +77,7 @@ class InvoicePage:
     stale: bool = False
     left_out: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
+    write_offs: tuple[WriteOff, ...] = ()
 
     @property
     def open_gross(self) -> Decimal:
@@ -108,6 +109,7 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
         stale=invoice.is_draft and drawn_again(invoice).fingerprint != invoice.fingerprint,
         left_out=left_out_of(invoice, today) if invoice.is_draft else (),
         lacks=paper_lacks() if invoice.is_draft else (),
+        write_offs=tuple(invoice.write_offs.filter(undoes=None, undone_by=None).order_by("pk")),
     )
 
 

@@ -48,9 +48,14 @@ class Owed:
 
 @dataclass(frozen=True)
 class Held:
-    """What of one payment is set against nothing: the payer's credit. It bears no VAT until it is used."""
+    """What of one payment is set against nothing: the payer's credit. It bears no VAT until it is used.
 
-    party: Party
+    Without a party nobody knows yet whose it is.
+    """
+
+    payment: int
+    party: Party | None
+    payer: str
     received_on: dt.date
     reference: str
     way: str
@@ -129,9 +134,9 @@ def _owed(day: dt.date, as_at: dt.date | None) -> list[Owed]:
 
 
 def _paid_then(accounts: Sequence[InvoiceAccount], as_at: dt.date) -> dict[int, Decimal]:
-    """What had been received for each account by the end of the day."""
+    """What had been paid on each account, or rounded or written off, by the end of the day."""
     rows = Allocation.objects.filter(
-        invoice__account__in=[account.pk for account in accounts], payment__received_on__lte=as_at
+        invoice__account__in=[account.pk for account in accounts], since_on__lte=as_at
     )
     return _summed(rows, "invoice__account")
 
@@ -161,13 +166,13 @@ def _held(as_at: dt.date | None) -> list[Held]:
         else {account.pk: account.allocated_gross for account in accounts}
     )
     found = [_one_held(account, used.get(account.pk, ZERO)) for account in accounts]
-    return sorted((one for one in found if one.held), key=lambda one: (one.received_on, one.party.name))
+    return sorted((one for one in found if one.held), key=lambda one: (one.received_on, one.payer))
 
 
 def _used_then(accounts: Sequence[PaymentAccount], as_at: dt.date) -> dict[int, Decimal]:
-    """What of each payment was set against invoices issued by the end of the day."""
+    """What of each payment was set against invoices, or given back, by the end of the day."""
     rows = Allocation.objects.filter(
-        payment__account__in=[account.pk for account in accounts], invoice__issued_on__lte=as_at
+        payment__account__in=[account.pk for account in accounts], since_on__lte=as_at
     )
     return _summed(rows, "payment__account")
 
@@ -175,7 +180,9 @@ def _used_then(accounts: Sequence[PaymentAccount], as_at: dt.date) -> dict[int, 
 def _one_held(account: PaymentAccount, used: Decimal) -> Held:
     payment = account.payment
     return Held(
+        payment=payment.pk,
         party=account.party,
+        payer=account.party.name if account.party else payment.payer_words,
         received_on=payment.received_on,
         reference=payment.reference,
         way=payment.get_way_display(),
@@ -192,7 +199,7 @@ def _sums(pairs: Iterable[tuple[Decimal, Decimal]]) -> Sums:
 def credit_of(party: Party) -> Decimal:
     """What is held for one party now."""
     held = PaymentAccount.objects.filter(party=party, used_up_on=None)
-    return sum((one.gross - one.allocated_gross for one in held), ZERO)
+    return sum((one.held_gross for one in held), ZERO)
 
 
 def _summed(rows: QuerySet[Allocation], by: str) -> dict[int, Decimal]:

@@ -6,10 +6,18 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
 
-from invoicing.forms import DayForm
-from invoicing.overviews.account import account_page
+from invoicing.forms import DayForm, StatementForm
+from invoicing.overviews.account import account_page, first_day, statement_lines
+from invoicing.overviews.account import statement as account_between
 from invoicing.overviews.money import MoneyPage, money_page
-from invoicing.tables import AccountTable, HeldTable, ListOfMoney, OwedTable, UnbilledTable
+from invoicing.tables import (
+    AccountTable,
+    HeldTable,
+    ListOfMoney,
+    OwedTable,
+    StatementTable,
+    UnbilledTable,
+)
 from nursery import clock
 from nursery.csv_answers import csv_answer, csv_wanted
 from nursery.models import Nursery, Party
@@ -46,6 +54,23 @@ def account(request: HttpRequest, pk: int) -> HttpResponse:
         return csv_answer(table, f"account-{party.pk}")
     context = {"page": page, "table": table, "today": clock.today(), "currency": Nursery.here().currency}
     return render(request, "invoicing/account.html", context)
+
+
+@permitted(*DESK)
+@require_GET
+def statement(request: HttpRequest, pk: int) -> HttpResponse:
+    """What moved between a customer and us from day to day?"""
+    party, today = get_object_or_404(Party, pk=pk), clock.today()
+    form = StatementForm(request.GET or None, initial={"from_on": first_day(party, today), "until_on": today})
+    asked = form.cleaned_data if form.is_bound and form.is_valid() else {}
+    until_on = asked.get("until_on") or today
+    from_on = min(asked.get("from_on") or first_day(party, today), until_on)
+    told = account_between(party, from_on, until_on)
+    table = ruled(request, StatementTable(statement_lines(told)))
+    if csv_wanted(request):
+        return csv_answer(table, f"statement-{party.pk}-{from_on}-{until_on}")
+    context = {"told": told, "table": table, "form": form, "currency": Nursery.here().currency}
+    return render(request, "invoicing/statement.html", context)
 
 
 def _asked(form: DayForm) -> dt.date | None:

@@ -1,5 +1,6 @@
 """The nursery's details and its house rules; benches."""
 
+from decimal import Decimal
 from typing import Any
 from zoneinfo import available_timezones
 
@@ -54,6 +55,12 @@ class NurseryForm(RowForm):
         error_messages={"invalid": "Write one to three letters, for example DN."},
     )
 
+    cash_step = forms.TypedChoiceField(
+        label="Cash is rounded",
+        choices=[("0.01", "to the cent: not at all"), ("0.05", "to 5 cents"), ("0.10", "to 10 cents")],
+        coerce=Decimal,
+        help_text="The bill stays as it is; the difference is written down as cash rounding.",
+    )
     clean_looks = TypedCount(
         least=1, most=99, label="Looks in a row with none alive, before a tree stands as “none seen”"
     )
@@ -86,6 +93,7 @@ class NurseryForm(RowForm):
             "private_terms_days",
             "business_terms_days",
             "collection_term_days",
+            "cash_step",
         )
         labels = {
             "name": "Name, as it stands on documents",

@@ -19,6 +19,8 @@ class Paper(models.Model):
             ("handback", "Handback report"),
             ("certificate", "Care certificate"),
             ("invoice", "Invoice"),
+            ("cash_receipt", "Receipt for cash"),
+            ("statement", "Statement of account"),
         ],
     )
     number = models.CharField(max_length=20, unique=True)

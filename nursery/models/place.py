@@ -1,4 +1,5 @@
 import datetime as dt
+from decimal import Decimal
 from typing import Any
 
 from django.db import models
@@ -33,9 +34,18 @@ class Nursery(models.Model):
     private_terms_days = models.PositiveSmallIntegerField(default=14)
     business_terms_days = models.PositiveSmallIntegerField(default=30)
     collection_term_days = models.PositiveSmallIntegerField(default=14)
+    cash_step = models.DecimalField(
+        max_digits=3,
+        decimal_places=2,
+        default=Decimal("0.05"),
+        help_text="Cash is taken to the nearest of these; 0.01 is no rounding.",
+    )
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=models.Q(pk=1), name="there_is_one_nursery")]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(pk=1), name="there_is_one_nursery"),
+            models.CheckConstraint(condition=models.Q(cash_step__gt=0), name="cash_is_taken_in_some_step"),
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -12,7 +12,7 @@ from nursery.actions import jobs as asked_jobs
 from nursery.lists import JobTable
 from nursery.models import Job, KeptFile, Paper, PaperFile, Person
 from nursery.once import once
-from nursery.papers import MAKE_FILE, file_name
+from nursery.papers import FOR_THE_DESK, MAKE_FILE, file_name
 from nursery.permissions import DESK, EVERYONE_AT_WORK, OWNER, permitted
 from nursery.tables import ruled
 from nursery.viewer import viewer_of
@@ -88,7 +88,7 @@ def _paper(request: HttpRequest, number: str) -> Paper:
 
 def _may_see(document: Paper, viewer: Person) -> bool:
     """Papers of gate and bench are for everybody at work, bills for the desk."""
-    return document.kind != "invoice" or viewer.role in DESK
+    return document.kind not in FOR_THE_DESK or viewer.role in DESK
 
 
 def _answer(request: HttpRequest, kept: KeptFile, name: str) -> HttpResponse:

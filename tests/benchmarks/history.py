@@ -273,7 +273,7 @@ def _money(first: int, last: int, person: str) -> None:
         recorded_at=LEFT,
         recorded_by_id=person,
     )
-    _write(Allocation, first, last, **of_the_payment, **one, amount_gross="123", at=LEFT)
+    _write(Allocation, first, last, **of_the_payment, **one, amount_gross="123", since_on=LEFT_ON, at=LEFT)
     _write(
         PaymentAccount,
         first,

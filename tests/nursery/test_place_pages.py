@@ -11,6 +11,7 @@ DETAILS = {
     "currency": "EUR", "time_zone": "Europe/Dublin", "tag_prefix": "DN", "closes_at": "18:00", "reminder_at": "06:00",
     "doubtful_after_hours": "4", "quarantine_days": "14", "clean_looks": "2", "clean_days_apart": "7",
     "recheck_days": "56", "private_terms_days": "14", "business_terms_days": "30", "collection_term_days": "14",
+    "cash_step": "0.05",
 }  # fmt: skip
 
 

@@ -32,7 +32,9 @@ def test_the_search_finds_a_tag_that_was_printed_as_written():
     assert not TAG.search("<address>Harbour Road 12</address>")
 
 
-@pytest.mark.parametrize("kind", ["certificate", "handback", "invoice", "receipt"])
+@pytest.mark.parametrize(
+    "kind", ["cash_receipt", "certificate", "handback", "invoice", "receipt", "statement"]
+)
 def test_a_document_prints_words_and_no_tags(printed, kind):
     assert kind in printed
     assert [text for text in printed[kind] if TAG.search(text)] == []

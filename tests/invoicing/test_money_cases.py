@@ -1,0 +1,213 @@
+"""Edge cases of payments with their figures, and random histories: what is owed less what is held is the balance."""
+
+import contextlib
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.django import TestCase
+
+from invoicing import cash
+from invoicing.actions.money_back import refund, reverse
+from invoicing.actions.payments import give_payment, record_payment, set_payment_against, use_credit
+from invoicing.actions.recount import recount
+from invoicing.actions.write_offs import take_write_off_back, write_off
+from invoicing.models import CashRounding, Invoice, InvoiceAccount, Payment, PaymentAccount, WriteOff
+from invoicing.overviews.account import account_rows, statement
+from invoicing.overviews.money import credit_of, money_page
+from nursery.models import Party, Person
+from nursery.refusals import Refused
+from tests.factories import PersonFactory
+from tests.factories_invoicing import a_bill, a_customer, at
+
+D = Decimal
+MAY_31, JUNE_30 = dt.date(2026, 5, 31), dt.date(2026, 6, 30)
+
+
+def open_of(*bills: Invoice) -> list[Decimal]:
+    return [InvoiceAccount.objects.get(invoice=bill).open_gross for bill in bills]
+
+
+@pytest.mark.django_db
+class TestCases:
+    """The figures of the edge cases as the trade knows them."""
+
+    @pytest.fixture
+    def payer(self) -> Party:
+        return a_customer()
+
+    def pay(self, payer: Party, amount: str, way: str = "bank", invoice: Invoice | None = None) -> Payment:
+        return record_payment(
+            party=payer, amount=D(amount), on=dt.date(2026, 7, 10), way=way, at=at(10, month=7),
+            by=PersonFactory(office=True), invoice=invoice,
+        )  # fmt: skip
+
+    @pytest.mark.parametrize(("named", "left"), [(None, ["0.00", "316.86"]), ("June", ["120.00", "196.86"])])
+    def test_part_payment(self, payer: Party, named: str | None, left: list[str]) -> None:
+        may, june = a_bill(payer, "120.00", on=MAY_31), a_bill(payer, "496.86", on=JUNE_30)
+        self.pay(payer, "300.00", invoice=june if named else None)
+        assert open_of(may, june) == [D(one) for one in left]
+
+    def test_over_payment(self, payer: Party) -> None:
+        bill = a_bill(payer, "149.30", on=JUNE_30)
+        self.pay(payer, "150.00")
+        assert (open_of(bill), credit_of(payer)) == ([D("0.00")], D("0.70"))
+
+    def test_cash(self, payer: Party) -> None:
+        bill = a_bill(payer, "496.86", on=JUNE_30)
+        self.pay(payer, "496.85", way="cash")
+        account = InvoiceAccount.objects.get(invoice=bill)
+        assert (account.gross, account.open_gross, account.settled_on) == (
+            D("496.86"),
+            0,
+            dt.date(2026, 7, 10),
+        )
+        assert CashRounding.objects.get().amount_gross == D("0.01")
+
+
+@pytest.mark.parametrize(
+    ("owed", "taken"),
+    [("496.86", "496.85"), ("496.87", "496.85"), ("496.88", "496.90"), ("496.92", "496.90"), ("496.93", "496.95"),
+     ("496.85", "496.85"), ("0.02", "0.00")],
+)  # fmt: skip
+def test_to_the_nearest_five_cents(owed: str, taken: str) -> None:
+    assert cash.taken(D(owed), D("0.05")) == D(taken)
+
+
+def test_a_step_is_more_than_nothing() -> None:
+    with pytest.raises(ValueError, match="greater than zero"):
+        cash.taken(D(1), D(0))
+
+
+STEPS = st.lists(
+    st.tuples(
+        st.sampled_from(
+            (
+                "bill",
+                "pay",
+                "pay",
+                "cash",
+                "unclear",
+                "give",
+                "against",
+                "refund",
+                "reverse",
+                "off",
+                "back",
+                "credit",
+            )
+        ),
+        st.decimals("0.01", "99.99", places=2),
+        st.integers(0, 5),
+        st.integers(0, 6),
+    ),
+    min_size=4,
+    max_size=14,
+)
+
+
+class History:
+    """Random deeds on one customer's money, one a day; what is refused changes nothing."""
+
+    def __init__(self) -> None:
+        self.payer: Party = a_customer()
+        self.office: Person = PersonFactory(office=True)
+        self.owner: Person = PersonFactory(proprietor=True)
+        self.day = 1
+
+    def do(self, deed: str, amount: Decimal, which: int, back: int) -> None:
+        self.day += 1
+        with contextlib.suppress(Refused):
+            getattr(self, deed)(amount, which, dt.date(2026, 7, max(2, self.day - back)))
+
+    @property
+    def now(self) -> dict[str, object]:
+        return {"at": at(self.day, month=7)}
+
+    def bill(self, amount: Decimal, which: int, on: dt.date) -> None:
+        a_bill(self.payer, str(amount), on=on, by=self.office)
+
+    def pay(self, amount: Decimal, which: int, on: dt.date, way: str = "bank", party: object = 0) -> None:
+        record_payment(
+            party=self.payer if party == 0 else None,
+            amount=amount,
+            on=on,
+            way=way,
+            by=self.office,
+            **self.now,
+        )  # type: ignore[arg-type]
+
+    def cash(self, amount: Decimal, which: int, on: dt.date) -> None:
+        """What is open, to five cents."""
+        owed = (
+            InvoiceAccount.objects.filter(settled_on=None)
+            .order_by("invoice__issued_on", "invoice_id")
+            .first()
+        )
+        self.pay(cash.taken(owed.open_gross if owed else amount, D("0.05")), which, on, "cash")
+
+    def unclear(self, amount: Decimal, which: int, on: dt.date) -> None:
+        self.pay(amount, which, on, party=None)
+
+    def give(self, amount: Decimal, which: int, on: dt.date) -> None:
+        if payment := self.one(Payment.objects.filter(party=None), which):
+            give_payment(payment=payment, party=self.payer, by=self.office, **self.now)
+
+    def against(self, amount: Decimal, which: int, on: dt.date) -> None:
+        bill = self.one(Invoice.objects.all(), which)
+        if (payment := self.one(Payment.objects.all(), which)) and bill:
+            set_payment_against(
+                payment=payment, amounts={bill.pk: min(amount, payment.amount_gross, bill.gross)}, reason="x",
+                by=self.office, **self.now,
+            )  # fmt: skip
+
+    def refund(self, amount: Decimal, which: int, on: dt.date) -> None:
+        if holder := self.one(PaymentAccount.objects.filter(used_up_on=None), which):
+            some = min(amount, holder.held_gross)
+            refund(payment=holder.payment, amount=some, on=on, by=self.office, **self.now)
+
+    def reverse(self, amount: Decimal, which: int, on: dt.date) -> None:
+        if payment := self.one(Payment.objects.all(), which):
+            reverse(payment=payment, on=on, why="returned", reason="x", by=self.office, **self.now)
+
+    def off(self, amount: Decimal, which: int, on: dt.date) -> None:
+        if account := self.one(InvoiceAccount.objects.filter(settled_on=None), which):
+            some = min(amount, account.open_gross)
+            write_off(invoice=account.invoice, amount=some, reason="x", by=self.owner, **self.now)
+
+    def back(self, amount: Decimal, which: int, on: dt.date) -> None:
+        if row := self.one(WriteOff.objects.filter(undoes=None), which):
+            take_write_off_back(write_off=row, reason="x", by=self.owner, **self.now)
+
+    def credit(self, amount: Decimal, which: int, on: dt.date) -> None:
+        if account := self.one(InvoiceAccount.objects.filter(settled_on=None), which):
+            use_credit(invoice=account.invoice, by=self.office, **self.now)
+
+    @staticmethod
+    def one(rows, which):
+        found = list(rows.order_by("pk"))
+        return found[which % len(found)] if found else None
+
+
+class MoneyAddsUp(TestCase):
+    @settings(max_examples=40, deadline=None)
+    @given(steps=STEPS)
+    def test_every_day_of_every_history(self, steps: list[tuple[str, Decimal, int, int]]) -> None:
+        story = History()
+        for step in steps:
+            story.do(*step)
+        today = dt.date(2026, 7, story.day)
+        rows = list(account_rows(story.payer))
+        for day in (dt.date(2026, 7, number) for number in range(1, story.day + 1)):
+            page = money_page(day, today)
+            mine = [one.held for one in page.held if one.party == story.payer]
+            assert all(D(0) < one.open_gross <= one.gross for one in page.owed), day
+            balance = next((row.balance for row in reversed(rows) if row.day <= day), D(0))
+            assert page.owed_sums.gross - sum(mine, D(0)) == balance, day
+            told = statement(story.payer, day, today)
+            assert told.opening + told.added - told.taken_off == told.closing
+            assert told.closing == (rows[-1].balance if rows else D(0))
+        assert sum(open_of(*Invoice.objects.all()), D(0)) - credit_of(story.payer) == told.closing
+        assert recount(at=at(story.day, month=7)) == 0
