@@ -1,12 +1,13 @@
 """Forms of invoicing: what is typed becomes plain values with a sentence at each field."""
 
 from collections.abc import Sequence
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django import forms
 
 from invoicing.models import Invoice, InvoiceAccount, Payment, Reversal
+from invoicing.overviews.credits import Creditable
 from nursery import words
 from nursery.actions.rates import CLASS_PRICES, PER_CENT, Price, prices_of
 from nursery.forms.fields import DayField, PlainForm, TypedNumberField, most_in
@@ -247,3 +248,56 @@ CLASS_WORDS = {
     "pack_net": "Packing",
     "winter_net": "Winter place",
 }
+
+
+class CreditForm(PlainForm):
+    """How much of each line is given back, and why. `gross` is what was shown before the note is issued."""
+
+    reason = forms.CharField(
+        label="Why is it given back?",
+        max_length=200,
+        help_text="A sentence for the customer; it stands on the credit note.",
+        error_messages={"required": "Write why it is given back; it stands on the credit note."},
+    )
+    issued_on = DayField(label="Date of the credit note")
+    whole = forms.BooleanField(label="All of the invoice that is left", required=False)
+    corrected = forms.BooleanField(label="What the corrected work says was billed too much", required=False)
+    gross = forms.CharField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, lines: Sequence[Creditable], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.of_lines = lines
+        for one in lines:
+            self.fields[f"line_{one.row.pk}"] = TypedNumberField(
+                label=f"How much of line {one.row.position} is given back, of {one.left_words}",
+                places=1,
+                least=0,
+                most=abs(one.line.left),
+                required=False,
+            )
+        if not any(one.corrections for one in lines):
+            del self.fields["corrected"]
+
+    def rows(self) -> list[tuple[Creditable, forms.BoundField]]:
+        """Each line beside its field."""
+        return [(one, self[f"line_{one.row.pk}"]) for one in self.of_lines]
+
+    def quantities(self) -> dict[int, Decimal]:
+        """By line: all that is left, what was corrected, and what was typed instead."""
+        told, found = self.cleaned_data, {}
+        for one in self.of_lines:
+            typed = told.get(f"line_{one.row.pk}")
+            if told.get("whole"):
+                found[one.row.pk] = abs(one.line.left)
+            elif typed:
+                found[one.row.pk] = typed
+            elif told.get("corrected") and one.corrections:
+                found[one.row.pk] = one.corrected
+        return found
+
+    def gross_seen(self) -> Decimal | None:
+        """The sum that was shown, None when none was."""
+        try:
+            return Decimal(self.cleaned_data["gross"])
+        except InvalidOperation:
+            return None

@@ -5,7 +5,35 @@ from nursery import triggers
 ISSUED = "p.issued_at IS NOT NULL"
 FROZEN = "issued documents are frozen"
 
+CREDITED = "(SELECT COALESCE(SUM(c.{column}), 0) FROM invoicing_creditline c WHERE c.line_id = NEW.line_id)"
+BILLED = "(SELECT b.{column} FROM invoicing_invoiceline b WHERE b.id = NEW.line_id)"
+
+
+def _more_than_billed(column: str, step: str) -> str:
+    """Whether the row would take back more of its line than is left; half a step is for sums added in binary."""
+    credited, billed = CREDITED.format(column=column), BILLED.format(column=column)
+    return f"ABS({credited} + NEW.{column}) > ABS({billed}) + {step}"
+
+
 GUARDS = [
+    triggers.append_only("invoicing_creditnote", says=FROZEN),
+    triggers.append_only("invoicing_creditline", says=FROZEN),
+    triggers.append_only("invoicing_credittax", says=FROZEN),
+    triggers.append_only("invoicing_creditentry", says=FROZEN),
+    triggers.refuse(
+        "invoicing_creditline",
+        "no_more_quantity_than_billed",
+        ["INSERT"],
+        _more_than_billed("quantity", "0.05"),
+        says="no more of a line is credited than was billed",
+    ),
+    triggers.refuse(
+        "invoicing_creditline",
+        "no_more_net_than_billed",
+        ["INSERT"],
+        _more_than_billed("net", "0.005"),
+        says="no more of a line is credited than was billed",
+    ),
     triggers.frozen_when("invoicing_invoice", "OLD.issued_at IS NOT NULL", says=FROZEN),
     triggers.frozen_child("invoicing_invoiceline", "invoice_id", "invoicing_invoice", ISSUED, says=FROZEN),
     triggers.frozen_child("invoicing_lineentry", "invoice_id", "invoicing_invoice", ISSUED, says=FROZEN),

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from invoicing.views import invoices, money, payments, rates, write_offs
+from invoicing.views import credits, invoices, money, payments, rates, write_offs
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("money/", money.money, name="money"),
@@ -24,6 +24,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("invoices/<int:pk>/issue/", invoices.invoice_issue, name="invoice_issue"),
     path("invoices/<int:pk>/discard/", invoices.invoice_discard, name="invoice_discard"),
     path("invoices/<int:pk>/use-credit/", invoices.invoice_use_credit, name="invoice_use_credit"),
+    path("invoices/<int:pk>/credit/", credits.invoice_credit, name="invoice_credit"),
     path("rates/", rates.rates, name="rates"),
     path("rates/next/", rates.rate_card_next, name="rate_card_next"),
     path("rates/<int:pk>/", rates.rate_card, name="rate_card"),

@@ -12,6 +12,7 @@ PREFIX = {
     "handback": "H",
     "certificate": "B",
     "invoice": "I",
+    "credit": "C",
     "cash_receipt": "R",
     "statement": "S",
 }

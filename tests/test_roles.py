@@ -191,6 +191,7 @@ invoice_draw_up         in 403 405 405 |  in 403 302 302
 invoice                 in 403 200 200 |  in 403 405 405
 invoice_issue           in 403 405 405 |  in 403 200 200
 invoice_discard         in 403 405 405 |  in 403 302 302
+invoice_credit          in 403 302 302 |  in 403 302 302
 invoice_use_credit      in 403 405 405 |  in 403 302 302
 rates                   in 403 200 200 |  in 403 405 405
 rate_card_next          in 403 403 405 |  in 403 403 200

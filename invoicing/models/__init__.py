@@ -1,5 +1,6 @@
 """Money: drafts and invoices with their lines, payments, what they are set against, and what was given back."""
 
+from invoicing.models.credits import CreditEntry, CreditLine, CreditNote, CreditTax
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
 from invoicing.models.money_back import CashReceipt, CashRounding, Refund, Reversal, WriteOff
 from invoicing.models.payments import Allocation, InvoiceAccount, Payment, PaymentAccount
@@ -8,6 +9,10 @@ __all__ = [
     "Allocation",
     "CashReceipt",
     "CashRounding",
+    "CreditEntry",
+    "CreditLine",
+    "CreditNote",
+    "CreditTax",
     "Invoice",
     "InvoiceAccount",
     "InvoiceLine",

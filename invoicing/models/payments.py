@@ -52,6 +52,7 @@ class Allocation(models.Model):
         REVERSAL = "reversal", "reversed"
         ROUNDING = "rounding", "cash rounding"
         WRITE_OFF = "write_off", "written off"
+        CREDIT = "credit", "credited"
         LEVEL = "level", "set against what was given back"
 
     payment = models.ForeignKey(Payment, null=True, on_delete=models.PROTECT, related_name="allocations")
@@ -69,6 +70,7 @@ class Allocation(models.Model):
                 | Q(kind__in=["refund", "reversal"], invoice=None, payment__isnull=False, amount_gross__gt=0)
                 | Q(kind="level", invoice=None, payment__isnull=False)
                 | Q(kind="write_off", invoice__isnull=False, payment=None)
+                | Q(kind="credit", invoice__isnull=False, payment=None, amount_gross__gt=0)
                 | Q(kind="rounding", invoice__isnull=False, payment=None)
                 | Q(kind="rounding", invoice=None, payment__isnull=False),
                 name="an_allocation_joins_what_its_kind_says",

@@ -11,7 +11,15 @@ from zoneinfo import ZoneInfo
 from boarding.models import Absence, FreeNight, Occupancy, Stay
 from care.models import LedgerEntry
 from invoicing.documents import price_words, quantity_words
-from invoicing.models import Allocation, Invoice, InvoiceAccount, InvoiceLine, InvoiceTax, WriteOff
+from invoicing.models import (
+    Allocation,
+    CreditNote,
+    Invoice,
+    InvoiceAccount,
+    InvoiceLine,
+    InvoiceTax,
+    WriteOff,
+)
 from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of
 from invoicing.overviews.time_sheet import SheetDay, time_sheet
@@ -71,6 +79,7 @@ class InvoicePage:
     taxes: tuple[InvoiceTax, ...]
     account: InvoiceAccount | None
     allocations: tuple[Allocation, ...]
+    credit_notes: tuple[CreditNote, ...]
     credit: Decimal
     today: dt.date
     expected_number: str
@@ -78,6 +87,11 @@ class InvoicePage:
     left_out: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
     write_offs: tuple[WriteOff, ...] = ()
+
+    @property
+    def paid_gross(self) -> Decimal:
+        """What of it came in money; what was rounded, written off or credited covers it too."""
+        return sum((one.amount_gross for one in self.allocations if one.payment_id), ZERO)
 
     @property
     def open_gross(self) -> Decimal:
@@ -96,13 +110,18 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
     lines = list(invoice.lines.order_by("position").select_related(*around))
     facts = _facts(invoice, lines)
     account = InvoiceAccount.objects.filter(invoice=invoice).first()
-    allocations = invoice.allocations.select_related("payment").order_by("at", "pk")
+    allocations = (
+        invoice.allocations.exclude(kind=Allocation.Kind.CREDIT)
+        .select_related("payment")
+        .order_by("at", "pk")
+    )
     return InvoicePage(
         invoice=invoice,
         trees=tuple(_tree(rows, facts) for rows in _by_tree(lines)),
         taxes=tuple(invoice.taxes.all()),
         account=account,
         allocations=tuple(allocations),
+        credit_notes=tuple(CreditNote.objects.filter(invoice=invoice).order_by("issued_at", "pk")),
         credit=credit_of(invoice.payer),
         today=today,
         expected_number=expected_number(today) if invoice.is_draft else "",
@@ -119,12 +138,10 @@ def drawn_again(draft: Invoice, *, lock: bool = False) -> Drawn:
     return drawn_for(draft.payer, up_to_on=draft.up_to_on, work_before=work_before, lock=lock)
 
 
-def expected_number(on: dt.date) -> str:
-    """The number the next invoice of that year would get if it were issued now; only issuing gives it."""
-    last = (
-        NumberSeries.objects.filter(kind="invoice", year=on.year).values_list("last", flat=True).first() or 0
-    )
-    return f"{numbers.PREFIX['invoice']}-{on.year}-{last + 1:04d}"
+def expected_number(on: dt.date, kind: str = "invoice") -> str:
+    """The number the next document of that year would get if it were issued now; only issuing gives it."""
+    last = NumberSeries.objects.filter(kind=kind, year=on.year).values_list("last", flat=True).first() or 0
+    return f"{numbers.PREFIX[kind]}-{on.year}-{last + 1:04d}"
 
 
 def _by_tree(lines: Sequence[InvoiceLine]) -> list[list[InvoiceLine]]:

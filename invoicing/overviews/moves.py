@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from invoicing.models import CashRounding, Invoice, Payment, Refund, Reversal, WriteOff
+from invoicing.models import CashRounding, CreditNote, Invoice, Payment, Refund, Reversal, WriteOff
 from nursery import words
 from nursery.models import Party
 
@@ -34,6 +34,13 @@ def invoices(party: Party) -> Iterable[Move]:
     for row in Invoice.objects.filter(payer=party, issued_at__isnull=False):
         assert row.issued_on is not None
         yield Move(row.issued_on, 0, row.pk, f"Invoice {row.number}", row.gross, invoice=row.pk)
+
+
+def credit_notes(party: Party) -> Iterable[Move]:
+    """What of a bill is taken back."""
+    for row in CreditNote.objects.filter(payer=party).select_related("invoice"):
+        told = f"Credit note {row.number} to invoice {row.invoice.number}"
+        yield Move(row.issued_on, 1, row.pk, told, -row.gross, invoice=row.invoice_id)
 
 
 def payments(party: Party) -> Iterable[Move]:
@@ -83,6 +90,7 @@ def _with(what: str, reference: str) -> str:
 
 SOURCES: tuple[Callable[[Party], Iterable[Move]], ...] = (
     invoices,
+    credit_notes,
     payments,
     roundings,
     refunds,

@@ -3,10 +3,12 @@
 import datetime as dt
 from decimal import Decimal
 
+from invoicing.actions.credits import issue_credit_note
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
 from invoicing.actions.payments import record_payment
 from invoicing.models import Invoice, Payment
+from invoicing.overviews.credits import reckon
 from nursery.demo.house import House, weekday
 from nursery.models import PartyKind
 from nursery.money import cents
@@ -83,4 +85,31 @@ def _receive(house: House, owner: str, invoice: Invoice, in_part: bool, at: dt.d
         by=house.people["Bríd"],
         reference=invoice.number or "",
         invoice=invoice if owner not in PAYS_TOO_MUCH else None,
+    )
+
+
+def give_back(house: House, owner: str, words: str, minutes: int, reason: str, day: dt.date) -> None:
+    """A part of the payer's last bill is given back."""
+    house.then(
+        weekday(day),
+        "15:20",
+        f"credit {owner}",
+        lambda at: _give_back(house, owner, words, minutes, reason, at),
+    )
+
+
+def _give_back(house: House, owner: str, words: str, minutes: int, reason: str, at: dt.datetime) -> None:
+    bill = Invoice.objects.filter(payer=house.parties[owner], issued_at__isnull=False).latest("issued_at")
+    line = bill.lines.filter(words__startswith=words).first()
+    if line is None:
+        return
+    quantities = {line.pk: Decimal(minutes)}
+    issue_credit_note(
+        invoice=bill,
+        quantities=quantities,
+        reason=reason,
+        gross_seen=reckon(bill, quantities).gross,
+        on=at.astimezone(house.zone).date(),
+        at=at,
+        by=house.people["Bríd"],
     )

@@ -21,7 +21,7 @@ from care.models import DueItem
 from nursery.clock import day_of
 from nursery.demo.gate import ALL_ANGLES, Coming, come, drawn_photo, go, make_it_ready
 from nursery.demo.house import Guest, House
-from nursery.demo.money import bill
+from nursery.demo.money import bill, give_back
 from nursery.demo.work import Round, clock, craft, inspect, settle, treat, use, watch
 
 NUALA = "Nuala Brackenridge"
@@ -183,6 +183,11 @@ def ready_and_uncollected(house: House) -> None:
     craft(house, pine, house.days(-9), "wire", 140)
     settle(house, pine, house.days(-6))
     house.then(house.days(-2), "11:00", "pine ready", lambda at: make_it_ready(house, pine, at))
+    _uncollected(house)
+
+
+def _uncollected(house: House) -> None:
+    """Ready for weeks, its bill unpaid but for what was given back."""
     pfitzer = Guest(
         "Declan Orpen",
         "Juniperus × pfitzeriana",
@@ -202,6 +207,8 @@ def ready_and_uncollected(house: House) -> None:
     craft(house, pfitzer, house.days(-50), "wire", 110)
     settle(house, pfitzer, house.days(-46))
     bill(house, pfitzer.owner, house.days(-32))
+    why = "Ten minutes of the wiring went into a branch that broke."
+    give_back(house, pfitzer.owner, "Wiring", 10, why, house.days(-29))
     house.then(house.days(-25), "10:30", "pfitzer ready", lambda at: make_it_ready(house, pfitzer, at))
     house.then(house.days(-25), "16:10", "ready notice", lambda at: _notice(house, pfitzer, at))
 

@@ -11,6 +11,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from invoicing.models import Invoice
 from tests.small_house import DAY, small_house
 
 AXE = Axe()
@@ -56,6 +57,9 @@ def addresses_of(house):
     for name, (pattern, route) in ADDRESSES.items():
         arguments = house.arguments(route, set(pattern.pattern.converters))
         yield reverse(name, kwargs=arguments) + house.questions.get(name, "")
+    issued = Invoice.objects.exclude(issued_at=None).get()
+    yield reverse("invoice", args=[issued.pk])
+    yield reverse("invoice_credit", args=[issued.pk])
     for stay in house.stays.values():
         yield reverse("stay", args=[stay.pk])
         yield reverse("tree", args=[stay.tree_id])

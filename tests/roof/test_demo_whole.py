@@ -1,6 +1,7 @@
 """The whole demo nursery: every case a nursery meets is in it."""
 
 import datetime as dt
+from decimal import Decimal
 from io import StringIO
 
 import time_machine
@@ -11,7 +12,7 @@ from boarding.health import Standing
 from boarding.models import CollectionNotice, FreeNight, Stay
 from boarding.overviews import standing_of
 from care.models import DueItem
-from invoicing.models import Invoice, InvoiceAccount, PaymentAccount
+from invoicing.models import CreditNote, Invoice, InvoiceAccount, PaymentAccount
 from nursery.models import Party, Tag, Tree
 
 DAY = dt.date(2026, 6, 26)
@@ -49,11 +50,15 @@ def trees_and_stays():
 def money():
     """It came late, in part, too much, and not at all."""
     accounts = InvoiceAccount.objects.filter(settled_on=None)
-    assert accounts.filter(paid_gross=0, due_on__lt=DAY).exists()
+    in_money = {"invoice__allocations__payment__isnull": False}
+    assert accounts.filter(due_on__lt=DAY).exclude(**in_money).exists()
     assert accounts.filter(paid_gross__gt=0).exists()
     assert accounts.filter(due_on__gte=DAY).exists()
     assert PaymentAccount.objects.get(used_up_on=None).party.name == "Ruairí Penrose"
     assert Invoice.objects.filter(number=None).count() == 1
+    assert [(one.payer.name, one.net) for one in CreditNote.objects.all()] == [
+        ("Declan Orpen", Decimal("9.67"))  # 10 min of wiring at 58.00
+    ]
     numbers = list(
         Invoice.objects.filter(issued_on__year=2026).order_by("number").values_list("number", flat=True)
     )

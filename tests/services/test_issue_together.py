@@ -7,10 +7,12 @@ from functools import partial
 import pytest
 from django.db import connections
 
+from invoicing.actions.credits import issue_credit_note
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
 from invoicing.actions.payments import record_payment
 from invoicing.models import Invoice, InvoiceAccount, PaymentAccount
+from invoicing.overviews.credits import in_full
 from nursery.models import NumberSeries, Paper
 from nursery.refusals import Refused
 from tests.factories import PersonFactory
@@ -89,3 +91,13 @@ def test_the_same_payment_pressed_three_times_at_once_is_recorded_once():
     pay = {"party": payer, "amount": bill.gross, "on": JUNE_30, "way": "bank", "at": at(30, 18), "by": by}
     together(*(partial(record_payment, **pay) for _ in range(3)))
     assert [one.gross for one in PaymentAccount.objects.all()] == [bill.gross]
+
+
+def test_two_credit_notes_at_once_over_the_same_lines_are_one():
+    payer, by = a_customer(), PersonFactory(office=True)
+    bill = an_issued_invoice(payer, by=by, size_class=3)
+    told = {"invoice": bill, "quantities": in_full(bill), "gross_seen": bill.gross, "reason": "Wrong payer."}
+    given = together(
+        *(lambda: issue_credit_note(**told, on=JUNE_30, at=at(30, 18), by=by).number for _ in range(3))
+    )
+    assert sorted(given) == ["C-2026-0001", "nothing", "nothing"]

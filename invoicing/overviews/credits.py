@@ -1,0 +1,194 @@
+"""What of an issued invoice can be taken back, and what taking back so much of it comes to."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Sum
+
+from care.models import LedgerEntry
+from invoicing.credits import CreditableLine, CreditedPart, Key, Rate, part_of, vat_back
+from invoicing.documents import quantity_words
+from invoicing.models import CreditLine, CreditNote, CreditTax, Invoice, InvoiceLine, InvoiceTax, LineEntry
+from nursery import units
+from nursery.money import ZERO, cents
+from nursery.refusals import Refused
+
+TENTH = Decimal("0.1")
+
+
+@dataclass(frozen=True)
+class Creditable:
+    """A line of the invoice with what is left of it, and the corrections of the ledger that wait for it."""
+
+    row: InvoiceLine
+    line: CreditableLine
+    corrections: tuple[LedgerEntry, ...]
+
+    @property
+    def billed_words(self) -> str:
+        return quantity_words(self.row)
+
+    @property
+    def left_words(self) -> str:
+        return units.format_quantity(self.line.left, self.row.unit)
+
+    @property
+    def corrected(self) -> Decimal:
+        """The quantity that the ledger says was billed too much."""
+        return min(-sum((entry.quantity for entry in self.corrections), Decimal(0)), self.line.left)
+
+
+@dataclass(frozen=True)
+class TaxBack:
+    """Net and VAT of one rate that go back."""
+
+    key: str
+    percent: Decimal
+    net: Decimal
+    tax: Decimal
+    wording: str
+
+
+@dataclass(frozen=True)
+class Reckoned:
+    """What a credit note would say."""
+
+    parts: tuple[tuple[Creditable, CreditedPart], ...]
+    taxes: tuple[TaxBack, ...]
+
+    @property
+    def net(self) -> Decimal:
+        return sum((one.net for one in self.taxes), ZERO)
+
+    @property
+    def tax(self) -> Decimal:
+        return sum((one.tax for one in self.taxes), ZERO)
+
+    @property
+    def gross(self) -> Decimal:
+        return self.net + self.tax
+
+
+def creditable(invoice: Invoice) -> list[Creditable]:
+    """Every line of the invoice of which something is left, in its order."""
+    rows = CreditLine.objects.filter(line__invoice=invoice).order_by().values_list("line")
+    credited = {pk: (q, n) for pk, q, n in rows.annotate(q=Sum("quantity"), n=Sum("net"))}
+    waiting = _corrections(invoice)
+    found = [
+        Creditable(row, _line(row, *credited.get(row.pk, (ZERO, ZERO))), tuple(waiting.get(row.pk, ())))
+        for row in invoice.lines.order_by("position")
+    ]
+    return [one for one in found if one.line.left]
+
+
+def reckon(invoice: Invoice, quantities: Mapping[int, Decimal]) -> Reckoned:
+    """The credit note over these quantities, by line; a line that takes something off counts with its own sign.
+
+    Raises Refused: "nothing", "more-than-left".
+    """
+    lines = {one.row.pk: one for one in creditable(invoice)}
+    parts = [
+        (lines[pk], _part(lines[pk], quantity))
+        for pk, quantity in quantities.items()
+        if quantity and pk in lines
+    ]
+    if not parts:
+        raise Refused("nothing", "Write at a line how much of it is taken back.")
+    parts.sort(key=lambda pair: pair[0].row.position)
+    try:
+        back = vat_back([part for _, part in parts], _rates(invoice))
+    except ValueError as more:
+        raise Refused(
+            "more-than-left", f"{more} Take back what was taken off it too, with its own line."
+        ) from more
+    reckoned = Reckoned(tuple(parts), tuple(_taxes(invoice, parts, back)))
+    if reckoned.gross <= 0:
+        raise Refused("nothing", "Together this gives nothing back; a credit note is more than nothing.")
+    return reckoned
+
+
+def in_full(invoice: Invoice) -> dict[int, Decimal]:
+    """Everything that is left of it."""
+    return {one.row.pk: one.line.left for one in creditable(invoice)}
+
+
+def as_corrected(invoice: Invoice) -> dict[int, Decimal]:
+    """What the corrections of the ledger say was billed too much."""
+    return {one.row.pk: one.corrected for one in creditable(invoice) if one.corrections}
+
+
+def credited_gross(invoice: Invoice, on: dt.date | None = None) -> Decimal:
+    """What credit notes took back of it, up to a day."""
+    notes = CreditNote.objects.filter(invoice=invoice, **({"issued_on__lte": on} if on else {}))
+    return sum(notes.values_list("gross", flat=True), ZERO)
+
+
+def _line(row: InvoiceLine, quantity: Decimal, net: Decimal) -> CreditableLine:
+    return CreditableLine(
+        row.quantity,
+        row.price_net,
+        Decimal(row.base_quantity),
+        row.net,
+        row.vat_key,
+        row.vat_percent,
+        Decimal(quantity).quantize(TENTH),
+        cents(net),
+    )
+
+
+def _part(one: Creditable, quantity: Decimal) -> CreditedPart:
+    signed = -abs(quantity) if one.line.quantity < 0 else quantity
+    try:
+        return part_of(one.line, signed)
+    except ValueError as wrong:
+        raise Refused(
+            "more-than-left", f"No more than {one.left_words} is left of this line.", f"line_{one.row.pk}"
+        ) from wrong
+
+
+def _corrections(invoice: Invoice) -> dict[int, list[LedgerEntry]]:
+    """Open entries that take something off work billed by this invoice, by the line that billed it."""
+    billed = LineEntry.objects.filter(invoice=invoice).values_list(
+        "entry__source", "line_id", "entry__stay", "entry__day"
+    )
+    lines = {(_base(source), stay, day): line for source, line, stay, day in billed}
+    stays = {stay for _, stay, _ in lines}
+    found: dict[int, list[LedgerEntry]] = {}
+    for entry in LedgerEntry.objects.filter(stay__in=stays, lock="", quantity__lt=0).order_by("pk"):
+        line = lines.get((_base(entry.source), entry.stay_id, entry.day))
+        if line is not None:
+            found.setdefault(line, []).append(entry)
+    return found
+
+
+def _base(source: str) -> str:
+    """The fact a ledger row is about; its later rows bear a number."""
+    return source.partition("#")[0]
+
+
+def _rates(invoice: Invoice) -> dict[Key, Rate]:
+    rows = CreditTax.objects.filter(credit__invoice=invoice).order_by().values_list("vat_key", "percent")
+    back = {
+        (key, percent): (cents(n), cents(t))
+        for key, percent, n, t in rows.annotate(n=Sum("net"), t=Sum("tax"))
+    }
+    return {
+        (one.vat_key, one.percent): Rate(
+            one.net, one.tax, *back.get((one.vat_key, one.percent), (ZERO, ZERO))
+        )
+        for one in invoice.taxes.all()
+    }
+
+
+def _taxes(
+    invoice: Invoice, parts: Iterable[tuple[Creditable, CreditedPart]], back: Mapping[Key, Decimal]
+) -> Iterable[TaxBack]:
+    nets: dict[Key, Decimal] = {}
+    for _, part in parts:
+        nets[part.key] = nets.get(part.key, ZERO) + part.net
+    billed: dict[Key, InvoiceTax] = {(one.vat_key, one.percent): one for one in invoice.taxes.all()}
+    for key in billed:
+        if key in nets:
+            yield TaxBack(*key, nets[key], back[key], billed[key].wording)
