@@ -1,10 +1,12 @@
 """A document's file from its frozen words: template documents/<kind>.html, one typeface, fixed dates, no network.
 
-The same words give the same bytes. The fetcher opens only our own static files, kept pictures and data handed in;
-nothing else on the disk and nothing on the net.
+One file is a print for people (PDF/UA-1), for the archive (PDF/A-3a), and carries what an app above encloses in its
+kind (`enclosures`). The same words give the same bytes. The fetcher opens only our own static files, kept pictures
+and data handed in; nothing else on the disk and nothing on the net.
 """
 
 import datetime as dt
+from collections.abc import Iterable
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -12,11 +14,13 @@ from typing import Any
 from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.template.loader import render_to_string
-from weasyprint import HTML
+from weasyprint import HTML, Attachment
+from weasyprint.document import Document
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
-from nursery import kept_files
+from nursery import enclosures, kept_files, xmp
+from nursery.enclosures import Enclosure
 from nursery.models import KeptFile, Paper
 
 HOUSE = "https://heelin.invalid"
@@ -63,19 +67,50 @@ def html(paper: Paper) -> str:
 
 
 def pdf(paper: Paper) -> bytes:
-    """The document as a tagged, archival PDF."""
-    return pdf_of(html(paper), issued_at=paper.issued_at, identifier=paper.number)
+    """The document as a tagged, archival PDF with what is enclosed in its kind."""
+    carried = enclosures.enclosed(paper.kind, paper.words)
+    return pdf_of(html(paper), issued_at=paper.issued_at, identifier=paper.number, carried=carried)
 
 
-def pdf_of(text: str, *, issued_at: dt.datetime, identifier: str) -> bytes:
+def pdf_of(text: str, *, issued_at: dt.datetime, identifier: str, carried: Iterable[Enclosure] = ()) -> bytes:
     """PDF bytes of an HTML text; `identifier` and the instant fix what would otherwise differ between two runs."""
     fonts = FontConfiguration()
     document = HTML(string=text, base_url=f"{HOUSE}/", url_fetcher=HouseFetcher()).render(font_config=fonts)
-    stamp = issued_at.astimezone(dt.UTC).isoformat(timespec="seconds")
-    document.metadata.created = document.metadata.modified = stamp
+    _describe(document, issued_at.astimezone(dt.UTC), tuple(carried))
     made: bytes = document.write_pdf(
         pdf_variant="pdf/a-3a",
         pdf_tags=True,
         pdf_identifier=identifier.encode().ljust(IDENTIFIER_LENGTH, b"-"),
+        finisher=_name_each_file_once,
     )
     return made
+
+
+def _name_each_file_once(_: Document, file: Any) -> None:
+    """The writer lists every associated file twice: as an attachment and as a file specification."""
+    if "AF" in file.catalog:
+        file.catalog["AF"][:] = dict.fromkeys(file.catalog["AF"])
+
+
+def _describe(document: Document, at: dt.datetime, carried: tuple[Enclosure, ...]) -> None:
+    """Dates, attachments, and XMP that claims PDF/UA beside PDF/A; the writer knows one of the two variants only."""
+    told = document.metadata
+    told.created = told.modified = at.isoformat(timespec="seconds")
+    told.attachments = [
+        Attachment(
+            string=one.data,
+            name=one.name,
+            description=one.description,
+            relationship=one.relationship,
+            created=at,
+            modified=at,
+        )
+        for one in carried
+    ]
+    written, included = told.generate_rdf_metadata, told.include_in_pdf
+    schemas = (xmp.UNIVERSAL_ACCESS, *(one.schema for one in carried))
+    told.generate_rdf_metadata = lambda *variant: xmp.extended(written(*variant), schemas)
+    # ISO 19005-3 has readers that know no PDF find the metadata: they are never compressed.
+    told.include_in_pdf = lambda file, variant, version, conformance, compress: included(
+        file, variant, version, conformance, compress=False
+    )

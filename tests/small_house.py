@@ -20,11 +20,13 @@ from care.models import (
     Retreatment,
     TimeEntry,
 )
+from invoicing.actions.credits import issue_credit_note
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.payments import record_payment
 from invoicing.actions.receipts import issue_cash_receipt, issue_statement
 from invoicing.actions.write_offs import write_off
 from invoicing.models import Invoice, Payment, WriteOff
+from invoicing.overviews.credits import creditable, reckon
 from nursery import jobs, links, tag_codes
 from nursery.actions.parties import add_party, link_party
 from nursery.actions.people import invite_person
@@ -165,6 +167,16 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
     issue_cash_receipt(payment=cash, **at, **by)
     issue_statement(party=issued.payer, from_on=DAY, until_on=DAY, **at, **by)
     given_up = write_off(invoice=issued, amount=Decimal("1.00"), reason="Not worth a letter", **at, **by)
+    first = creditable(issued)[0]
+    issue_credit_note(
+        invoice=issued,
+        quantities={first.row.pk: first.line.left},
+        gross_seen=reckon(issued, {first.row.pk: first.line.left}).gross,
+        reason="The report came late.",
+        on=DAY,
+        **at,
+        **by,
+    )
     draft = draw_up(payer=stays["in_care"].payer, up_to_on=DAY, **at, **by)
     card = draft_next_card(card=RateCard.objects.get(), name="R2", valid_from=dt.date(2027, 1, 1), **at, **by)
     used = MaterialUse.objects.first() or materials.use_material(

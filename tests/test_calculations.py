@@ -29,6 +29,7 @@ CALCULATIONS = [
     "nursery.periods",
     "nursery.tag_codes",
     "nursery.units",
+    "nursery.xmp",
 ]
 OUR_OWN = {"boarding", "care", "invoicing", "nursery"}
 PILLOW = {"PIL"}

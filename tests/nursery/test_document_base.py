@@ -10,6 +10,8 @@ from pypdf import PdfReader
 
 from boarding.strip import Look, StripDay, lay_out
 from boarding.strip_words import summary
+from nursery import enclosures, papers_render, xmp
+from nursery.models import Paper
 from nursery.papers_render import pdf_of
 
 # The renderer reads the colour profile it ships without closing the file.
@@ -76,3 +78,66 @@ def test_language_and_title_are_set(paper):
     assert paper.trailer["/Root"]["/Lang"] == "en-IE"
     assert paper.metadata is not None
     assert paper.metadata.title == "Receipt R-2026-0001"
+
+
+NOTE = xmp.Schema(
+    "Note schema", "urn:heelin:test#", "note", (xmp.Property("File", "note.xml", "name of the note"),)
+)
+PLAIN = '<html lang="en-IE"><head><title>Plain</title></head><body><p>A word.</p></body></html>'
+ISSUED = dt.datetime(2026, 6, 3, 12, tzinfo=dt.UTC)
+
+
+def carrying(data: bytes) -> bytes:
+    note = enclosures.Enclosure("note.xml", data, "A note", "Alternative", NOTE)
+    return pdf_of(PLAIN, issued_at=ISSUED, identifier="note", carried=[note])
+
+
+def test_what_is_attached_is_read_back_with_its_relationship():
+    reader = PdfReader(io.BytesIO(carrying(b"<note/>")))
+    assert reader.attachments == {"note.xml": [b"<note/>"]}
+    (entry,) = reader.trailer["/Root"]["/AF"]
+    assert entry.get_object()["/AFRelationship"] == "/Alternative"
+
+
+def test_the_metadata_are_one_rdf_and_readable_as_they_stand():
+    """A reader that knows no PDF finds them: ISO 19005-3 forbids to compress them."""
+    made = carrying(b"<note/>")
+    assert made.count(b"<rdf:RDF") == made.count(b"</rdf:RDF>") == 1
+    for told in (
+        b'pdfaid:part="3"',
+        b"<pdfuaid:part>1</pdfuaid:part>",
+        b"<note:File>note.xml</note:File>",
+        b"<pdfaSchema:namespaceURI>urn:heelin:test#</pdfaSchema:namespaceURI>",
+        b"<pdfaProperty:description>name of the note</pdfaProperty:description>",
+    ):
+        assert made.count(told) == 1
+
+
+def test_the_same_words_and_files_give_the_same_bytes():
+    assert carrying(b"<note/>") == carrying(b"<note/>")
+    assert carrying(b"<note/>") != carrying(b"<other/>")
+
+
+def test_a_kind_of_paper_carries_what_was_registered_for_it_once(monkeypatch):
+    monkeypatch.setattr(enclosures, "_makers", {})
+    monkeypatch.setattr(papers_render, "html", lambda paper: PLAIN)
+
+    def maker(words):
+        if "note" not in words:
+            return None
+        return enclosures.Enclosure("note.xml", words["note"].encode(), "A note", "Alternative", NOTE)
+
+    enclosures.enclose("receipt", maker)
+    enclosures.enclose("receipt", maker)
+    for kind, words, carried in (
+        ("receipt", {"note": "<note/>"}, ["note.xml"]),
+        ("receipt", {}, []),
+        ("handback", {"note": "<note/>"}, []),
+    ):
+        paper = Paper(kind=kind, number="R-1", issued_at=ISSUED, words=words)
+        assert list(PdfReader(io.BytesIO(papers_render.pdf(paper))).attachments) == carried
+
+
+def test_metadata_that_are_no_rdf_are_a_slip_of_the_programmer():
+    with pytest.raises(ValueError, match="do not end as RDF"):
+        xmp.extended(b"<rdf:RDF/>", [])
