@@ -78,6 +78,27 @@ class OwedTable(ListOfMoney):
         return value
 
 
+class AgedTable(ListOfMoney):
+    caption_words = "Owed by customer, by days over the day it was due"
+    csv_name = "aged"
+    party = tables.Column(
+        accessor="party__name",
+        verbose_name="Customer",
+        linkify=("account", {"pk": tables.A("party__pk")}),
+        footer="Together",
+    )
+    not_due = SumColumn(verbose_name="Not yet due", attrs=FIGURE)
+    to_30 = SumColumn(verbose_name="1 to 30 days", attrs=FIGURE)
+    to_60 = SumColumn(verbose_name="31 to 60", attrs=FIGURE)
+    to_90 = SumColumn(verbose_name="61 to 90", attrs=FIGURE)
+    older = SumColumn(verbose_name="Over 90", attrs=FIGURE)
+    together = SumColumn(verbose_name="Together", attrs=FIGURE)
+
+    class Meta(RuledTable.Meta):
+        prefix = "a-"
+        empty_text = "Nobody owes anything."
+
+
 class HeldTable(ListOfMoney):
     caption_words = "Credits: received and set against nothing yet"
     csv_name = "held"

@@ -9,9 +9,11 @@ from django.views.decorators.http import require_GET
 from invoicing.forms import DayForm, StatementForm
 from invoicing.overviews.account import account_page, first_day, statement_lines
 from invoicing.overviews.account import statement as account_between
+from invoicing.overviews.aged import aged
 from invoicing.overviews.money import MoneyPage, money_page
 from invoicing.tables import (
     AccountTable,
+    AgedTable,
     HeldTable,
     ListOfMoney,
     OwedTable,
@@ -80,7 +82,12 @@ def _asked(form: DayForm) -> dt.date | None:
 def _tables(page: MoneyPage, *, is_today: bool) -> dict[str, ListOfMoney]:
     """The lists behind the sums; a bill is drawn up from the page of today only."""
     left_out = () if is_today else ("draw_up",)
-    tables = (UnbilledTable(page.unbilled, exclude=left_out), OwedTable(page.owed), HeldTable(page.held))
+    tables = (
+        UnbilledTable(page.unbilled, exclude=left_out),
+        OwedTable(page.owed),
+        AgedTable(aged(page.owed)),
+        HeldTable(page.held),
+    )
     return {table.csv_name: table for table in tables}
 
 
