@@ -33,6 +33,7 @@ TYPES = {
     ".otf": "font/otf",
 }
 IDENTIFIER_LENGTH = 16
+ENDS_IN_CR = b"\r\nendstream"
 
 
 class Forbidden(FatalURLFetchingError):
@@ -81,15 +82,25 @@ def pdf_of(text: str, *, issued_at: dt.datetime, identifier: str, carried: Itera
         pdf_variant="pdf/a-3a",
         pdf_tags=True,
         pdf_identifier=identifier.encode().ljust(IDENTIFIER_LENGTH, b"-"),
-        finisher=_name_each_file_once,
+        finisher=_finish,
     )
     return made
 
 
-def _name_each_file_once(_: Document, file: Any) -> None:
-    """The writer lists every associated file twice: as an attachment and as a file specification."""
+def _finish(_: Document, file: Any) -> None:
+    """Two slips of the writer that PDF/A minds.
+
+    It lists every associated file twice, as an attachment and as a file specification. And data that happen to end in
+    a CR, as one compressed stream in 256 does, read with the LF written behind them as one byte too short
+    (ISO 19005-3, 6.1.7.1): such a stream is written as it is, or one that came compressed with a byte more.
+    """
     if "AF" in file.catalog:
         file.catalog["AF"][:] = dict.fromkeys(file.catalog["AF"])
+    for one in file.objects:
+        if hasattr(one, "stream") and one.data.endswith(ENDS_IN_CR):
+            one.compress = False
+            if one.data.endswith(ENDS_IN_CR):
+                one.stream = [*one.stream, b"\0"]
 
 
 def _describe(document: Document, at: dt.datetime, carried: tuple[Enclosure, ...]) -> None:

@@ -1,11 +1,15 @@
 """The paper all documents are printed on: our typeface only, page x of y, no complaint of the renderer."""
 
+import base64
 import datetime as dt
 import io
 import logging
+import zlib
 
+import page
 import pytest
 from django.template import engines
+from PIL import Image
 from pypdf import PdfReader
 
 from boarding.strip import Look, StripDay, lay_out
@@ -116,6 +120,27 @@ def test_the_metadata_are_one_rdf_and_readable_as_they_stand():
 def test_the_same_words_and_files_give_the_same_bytes():
     assert carrying(b"<note/>") == carrying(b"<note/>")
     assert carrying(b"<note/>") != carrying(b"<other/>")
+
+
+def test_no_stream_reads_a_byte_too_short():
+    """Compressed data end in a checksum; one that ends in CR would read together with the LF behind it as one mark."""
+    # Adler-32 of this note ends in 0x0D, and so does that of the picture's one row: 1 + 0 + 12.
+    note = b"<note>}</note>"
+    picture = io.BytesIO()
+    Image.new("L", (1, 1), 12).save(picture, "PNG")
+    assert zlib.compress(note).endswith(b"\r")
+    source = f"data:image/png;base64,{base64.b64encode(picture.getvalue()).decode()}"
+    made = pdf_of(
+        PLAIN.replace("A word.", f'<img src="{source}" alt="A dot" style="image-rendering: crisp-edges">'),
+        issued_at=ISSUED,
+        identifier="note",
+        carried=[enclosures.Enclosure("note.xml", note, "A note", "Alternative", NOTE)],
+    )
+    assert b"\r\nendstream" not in made
+    assert [one.message for one in page.validate_pdf_bytes(made, profile="3a").failures] == []
+    reader = PdfReader(io.BytesIO(made))
+    assert reader.attachments == {"note.xml": [note]}
+    assert reader.pages[0].images[0].image.getpixel((0, 0)) == 12
 
 
 def test_a_kind_of_paper_carries_what_was_registered_for_it_once(monkeypatch):
