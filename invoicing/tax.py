@@ -20,6 +20,8 @@ from nursery.money import ZERO, cents, exact, line_net
 
 # Standard rated, and the two island taxes of Spain; every other category of EN 16931 carries no tax.
 TAXED_CATEGORIES = ("S", "L", "M")
+# The reduced rate has a key of its own here; for EN 16931 it is category S with another rate.
+CATEGORY_OF = {"R": "S"}
 
 
 class Taxed(Protocol):
@@ -133,6 +135,15 @@ def vat_of(taxable: Decimal, rate: Decimal) -> Decimal:
     Decimal('50.97')
     """
     return cents(exact(taxable) * exact(rate) / 100)
+
+
+def category_of(key: str) -> str:
+    """The category of EN 16931 (UNTDID 5305) of a VAT key.
+
+    >>> category_of("R"), category_of("AE")
+    ('S', 'AE')
+    """
+    return CATEGORY_OF.get(key, key)
 
 
 def _sum(amounts: Iterable[Taxed]) -> Decimal:

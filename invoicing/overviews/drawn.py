@@ -16,7 +16,7 @@ from invoicing import tax
 from invoicing.overviews.facts import OneTree, OpenFacts, PayerFacts, open_facts
 from invoicing.pricing import CannotPrice, Line, stay_lines
 from invoicing.work_lines import work_lines
-from nursery.models import Party, Tree, VatRate
+from nursery.models import Party, Tree
 from nursery.money import ZERO
 
 
@@ -129,16 +129,11 @@ def vat_sums(facts: OpenFacts, lines: Iterable[Line]) -> tuple[VatSum, ...]:
         by_rate.setdefault((line.vat_key, line.vat_percent), []).append(line)
     sums = []
     for (key, percent), members in sorted(by_rate.items(), key=lambda pair: (pair[0][0], -pair[0][1])):
-        summed = tax.totals(tax.Amount(line.net, _category(key), percent) for line in members)
+        summed = tax.totals(tax.Amount(line.net, tax.category_of(key), percent) for line in members)
         step = facts.prices.vat.on(key, max(line.until_on for line in members))
         wording = step.wording if step else ""
         sums.append(VatSum(key, percent, summed.net_bt109, summed.vat_bt110, wording))
     return tuple(sorted(sums, key=lambda one: (-one.percent, one.key)))
-
-
-def _category(key: str) -> str:
-    """The reduced rate is category S of EN 16931 with a rate of its own."""
-    return VatRate.Key.STANDARD.value if key == VatRate.Key.REDUCED else key
 
 
 def _draw_tree(facts: OpenFacts, one: OneTree, problems: list[str]) -> DrawnTree:
