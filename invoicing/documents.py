@@ -11,12 +11,17 @@ from typing import Any
 
 from care.models import LedgerEntry
 from invoicing.models import Invoice, InvoiceLine
+from invoicing.overviews.e_invoice import e_invoice_words
 from invoicing.overviews.time_sheet import SheetDay, time_sheet
+from invoicing.paying import pay_words
+from invoicing.payment_code import in_fours
 from invoicing.pricing import period_words
 from nursery import units, words
 from nursery.models import Party, PartyKind
 from nursery.money import ZERO
 from nursery.overviews import address_on
+
+ADDRESS = ("street", "street_2", "town", "county", "postcode", "country")
 
 
 def words_of(invoice: Invoice, paid: Decimal) -> dict[str, Any]:
@@ -39,8 +44,10 @@ def words_of(invoice: Invoice, paid: Decimal) -> dict[str, Any]:
         "gross": words.cash(invoice.gross),
         "paid": words.cash(paid) if paid else "",
         "due": words.money(due, invoice.currency),
-        "iban": _in_fours(invoice.seller["iban"]),
+        "iban": in_fours(invoice.seller["iban"]),
+        "pay": pay_words(invoice, due),
         "sheet": sheet_words(invoice),
+        **e_invoice_words(invoice, lines, paid),
     }
 
 
@@ -52,7 +59,7 @@ def buyer(payer: Party, on: dt.date) -> dict[str, Any]:
         "name": payer.name,
         "contact": payer.contact_name if business else "",
         "lines": address.lines() if address else [],
-        "country": address.country if address else "",
+        "address": {part: getattr(address, part) for part in ADDRESS} if address else {},
         "vat_number": payer.vat_number if business else "",
         "order_reference": payer.order_reference if business else "",
     }
@@ -130,8 +137,3 @@ def _price(price: Decimal) -> str:
     exact = f"{price.normalize():f}"
     places = len(exact.partition(".")[2])
     return exact if places > 2 else words.cash(price)
-
-
-def _in_fours(iban: str) -> str:
-    """As it is printed: groups of four (ISO 13616)."""
-    return " ".join(iban[at : at + 4] for at in range(0, len(iban), 4))

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from boarding.models import Stay, Visit
+from invoicing import factur_x
 from invoicing.overviews.account import AccountPage, account_page
 from invoicing.overviews.closing import Closing, closing_of, payers_of
 from invoicing.overviews.drawn import Drawn, drawn_for_tree
 from invoicing.overviews.sheets import read_prices
 from invoicing.pricing import STANDARD, PriceSheet
 from invoicing.tax import vat_of
-from nursery import slots, words
+from nursery import enclosures, slots, words
 from nursery.models import Nursery, Party, Person, Tree
 from nursery.money import ZERO, cents
 from nursery.permissions import DESK, sees_prices
@@ -139,6 +140,7 @@ def agreed_sentence(stay: Stay, percent: Decimal, currency: str) -> str:
     return f"Agreed for {stay.tree}, including {percent.normalize():f} % VAT: {gross} a night."
 
 
+enclosures.enclose("invoice", factur_x.enclosure)
 slots.fill("stay.money", stay_money)
 slots.fill("tree.money", tree_money)
 slots.fill("people.money", party_money)

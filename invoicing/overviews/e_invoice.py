@@ -1,0 +1,100 @@
+"""An invoice about to be issued as the plain values of its e-invoice, read once, then frozen with the words."""
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
+
+from invoicing import payment_code
+from invoicing.e_invoice import (
+    Account,
+    EInvoice,
+    Kind,
+    Line,
+    Side,
+    VatSum,
+    as_words,
+    exemption,
+    lacks,
+    unit_code,
+)
+from invoicing.models import Invoice, InvoiceLine, InvoiceTax
+from invoicing.tax import category_of
+
+WITH_DELIVERY_COUNTRY = "K"  # BR-IC-12
+
+
+def e_invoice_words(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) -> dict[str, Any]:
+    """What the paper freezes: the values, or why the standard has no place for this document."""
+    told = e_invoice_of(invoice, lines, paid)
+    why_not = lacks(told)
+    return {"e_invoice": None if why_not else as_words(told), "e_invoice_lacks": why_not}
+
+
+def e_invoice_of(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) -> EInvoice:
+    """The values. `invoice` bears its number, days and both sides already."""
+    assert invoice.number is not None
+    assert invoice.issued_on is not None
+    vat = tuple(_vat(row) for row in invoice.taxes.all())
+    buyer = _buyer(invoice.buyer)
+    due = invoice.gross - paid
+    abroad = any(one.category == WITH_DELIVERY_COUNTRY for one in vat)
+    return EInvoice(
+        kind=Kind.INVOICE,
+        number=invoice.number,
+        issued_on=invoice.issued_on,
+        due_on=invoice.due_on,
+        from_on=invoice.supply_from_on,
+        until_on=invoice.supply_until_on,
+        currency=invoice.currency,
+        seller=_seller(invoice.seller),
+        buyer=buyer,
+        lines=tuple(_line(line) for line in lines),
+        vat=vat,
+        net=invoice.net,
+        tax=invoice.tax,
+        gross=invoice.gross,
+        paid=paid,
+        due=due,
+        reference=payment_code.reference(invoice.number),
+        order=invoice.buyer["order_reference"],
+        account=_account(invoice.seller) if due else None,
+        deliver_to=buyer.country if abroad else "",
+    )
+
+
+def _seller(told: dict[str, str]) -> Side:
+    names = ("name", "street", "town", "county", "postcode", "country", "vat_number", "phone", "email")
+    return Side(**{name: told[name] for name in names})
+
+
+def _buyer(told: dict[str, Any]) -> Side:
+    """Without telephone and e-mail: issued documents outlive the erasing of a customer's data."""
+    return Side(name=told["name"], vat_number=told["vat_number"], contact=told["contact"], **told["address"])
+
+
+def _account(told: dict[str, str]) -> Account | None:
+    name = told["bank_account_name"] or told["name"]
+    return Account(told["iban"], name, told["bic"]) if told["iban"] else None
+
+
+def _line(line: InvoiceLine) -> Line:
+    return Line(
+        number=str(line.position),
+        words=line.words,
+        description=line.tree_words,
+        quantity=line.quantity,
+        unit=unit_code(line.unit),
+        price=line.price_net,
+        base=Decimal(line.base_quantity),
+        net=line.net,
+        category=category_of(line.vat_key),
+        rate=line.vat_percent,
+        from_on=line.from_on,
+        until_on=line.until_on,
+    )
+
+
+def _vat(row: InvoiceTax) -> VatSum:
+    category = category_of(row.vat_key)
+    reason, code = exemption(category, row.wording)
+    return VatSum(category, row.percent, row.net, row.tax, reason, code)
