@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from invoicing.views import credits, invoices, money, payments, rates, write_offs
+from invoicing.views import credits, e_invoices, invoices, money, payments, rates, write_offs
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("money/", money.money, name="money"),
@@ -25,6 +25,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("invoices/<int:pk>/discard/", invoices.invoice_discard, name="invoice_discard"),
     path("invoices/<int:pk>/use-credit/", invoices.invoice_use_credit, name="invoice_use_credit"),
     path("invoices/<int:pk>/credit/", credits.invoice_credit, name="invoice_credit"),
+    path("invoices/<int:pk>/cii/", e_invoices.invoice_cii, name="invoice_cii"),
+    path("invoices/<int:pk>/ubl/", e_invoices.invoice_ubl, name="invoice_ubl"),
     path("rates/", rates.rates, name="rates"),
     path("rates/next/", rates.rate_card_next, name="rate_card_next"),
     path("rates/<int:pk>/", rates.rate_card, name="rate_card"),
