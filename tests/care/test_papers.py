@@ -66,6 +66,17 @@ def test_the_tree_stood_apart_since_the_day_it_went_to_isolation(story: Worked) 
 # ---- giving back ---------------------------------------------------------------------------------------------
 
 
+@pytest.mark.parametrize(
+    ("stays_on", "heading"),
+    [(False, "<h2>Collected</h2>"), (True, "<h2>Passed on, the tree stays here</h2>")],
+)
+def test_the_report_says_whether_the_tree_left(story: Worked, stays_on: bool, heading: str) -> None:
+    give_back(**story.handing())
+    paper = HandbackReport.objects.get(stay=story.stay).paper
+    paper.words["collected"]["stays_on"] = stays_on
+    assert re.findall("<h2>(?:Collected|.*stays here).*</h2>", papers_render.html(paper)) == [heading]
+
+
 def test_the_handback_issues_its_report(story: Worked) -> None:
     handback = give_back(**story.handing())
     report = HandbackReport.objects.get(stay=story.stay)
