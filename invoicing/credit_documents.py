@@ -11,6 +11,7 @@ from invoicing.credits import CreditedPart
 from invoicing.documents import price_words
 from invoicing.models import CreditNote
 from invoicing.overviews.credits import Creditable, Reckoned, TaxBack
+from invoicing.overviews.e_credit import credit_words
 from nursery import units, words
 
 
@@ -29,6 +30,7 @@ def words_of(note: CreditNote, reckoned: Reckoned) -> dict[str, Any]:
         "net": words.cash(note.net),
         "tax": words.cash(note.tax),
         "gross": words.money(note.gross, note.currency),
+        **credit_words(note, reckoned),
     }
 
 

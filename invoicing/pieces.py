@@ -141,6 +141,7 @@ def agreed_sentence(stay: Stay, percent: Decimal, currency: str) -> str:
 
 
 enclosures.enclose("invoice", factur_x.enclosure)
+enclosures.enclose("credit", factur_x.enclosure)
 slots.fill("stay.money", stay_money)
 slots.fill("tree.money", tree_money)
 slots.fill("people.money", party_money)

@@ -25,7 +25,7 @@ from invoicing.actions.drafts import draw_up
 from invoicing.actions.payments import record_payment
 from invoicing.actions.receipts import issue_cash_receipt, issue_statement
 from invoicing.actions.write_offs import write_off
-from invoicing.models import Invoice, Payment, WriteOff
+from invoicing.models import CreditNote, Invoice, Payment, WriteOff
 from invoicing.overviews.credits import creditable, reckon
 from nursery import jobs, links, tag_codes
 from nursery.actions.parties import add_party, link_party
@@ -47,6 +47,7 @@ ROW_OF = {
     "again": Retreatment,
     "benches": Bench,
     "clock": TimeEntry,
+    "credit-notes": CreditNote,
     "due": DueItem,
     "exceptions": ZoneOverride,
     "files": KeptFile,
@@ -168,7 +169,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
     issue_statement(party=issued.payer, from_on=DAY, until_on=DAY, **at, **by)
     given_up = write_off(invoice=issued, amount=Decimal("1.00"), reason="Not worth a letter", **at, **by)
     first = creditable(issued)[0]
-    issue_credit_note(
+    given_back = issue_credit_note(
         invoice=issued,
         quantities={first.row.pk: first.line.left},
         gross_seen=reckon(issued, {first.row.pk: first.line.left}).gross,
@@ -184,6 +185,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
     )
     return {
         Bench: Bench.objects.first(),
+        CreditNote: given_back,
         DueItem: DueItem.objects.filter(state="open").first(),
         Hold: Hold.objects.filter(lifted_at=None).first(),
         Invoice: draft,

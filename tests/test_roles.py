@@ -189,6 +189,8 @@ invoice_write_off       in 403 403 200 |  in 403 403 200
 write_off_back          in 403 403 200 |  in 403 403 200
 invoice_draw_up         in 403 405 405 |  in 403 302 302
 invoice                 in 403 200 200 |  in 403 405 405
+credit_cii              in 403 200 200 |  in 403 405 405
+credit_ubl              in 403 200 200 |  in 403 405 405
 invoice_cii             in 403 302 302 |  in 403 405 405
 invoice_ubl             in 403 302 302 |  in 403 405 405
 invoice_issue           in 403 405 405 |  in 403 200 200

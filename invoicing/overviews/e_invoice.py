@@ -35,7 +35,7 @@ def e_invoice_of(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) 
     assert invoice.number is not None
     assert invoice.issued_on is not None
     vat = tuple(_vat(row) for row in invoice.taxes.all())
-    buyer = _buyer(invoice.buyer)
+    buyer = buyer_of(invoice.buyer)
     due = invoice.gross - paid
     abroad = any(one.category == WITH_DELIVERY_COUNTRY for one in vat)
     return EInvoice(
@@ -46,9 +46,9 @@ def e_invoice_of(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) 
         from_on=invoice.supply_from_on,
         until_on=invoice.supply_until_on,
         currency=invoice.currency,
-        seller=_seller(invoice.seller),
+        seller=seller_of(invoice.seller),
         buyer=buyer,
-        lines=tuple(_line(line) for line in lines),
+        lines=tuple(line_of(line) for line in lines),
         vat=vat,
         net=invoice.net,
         tax=invoice.tax,
@@ -62,12 +62,13 @@ def e_invoice_of(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) 
     )
 
 
-def _seller(told: dict[str, str]) -> Side:
+def seller_of(told: dict[str, str]) -> Side:
+    """The nursery, from the letterhead frozen with a document."""
     names = ("name", "street", "town", "county", "postcode", "country", "vat_number", "phone", "email")
     return Side(**{name: told[name] for name in names})
 
 
-def _buyer(told: dict[str, Any]) -> Side:
+def buyer_of(told: dict[str, Any]) -> Side:
     """Without telephone and e-mail: issued documents outlive the erasing of a customer's data."""
     return Side(name=told["name"], vat_number=told["vat_number"], contact=told["contact"], **told["address"])
 
@@ -77,7 +78,8 @@ def _account(told: dict[str, str]) -> Account | None:
     return Account(told["iban"], name, told["bic"]) if told["iban"] else None
 
 
-def _line(line: InvoiceLine) -> Line:
+def line_of(line: InvoiceLine) -> Line:
+    """An issued line, or one about to be."""
     return Line(
         number=str(line.position),
         words=line.words,

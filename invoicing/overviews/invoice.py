@@ -121,7 +121,9 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
         taxes=tuple(invoice.taxes.all()),
         account=account,
         allocations=tuple(allocations),
-        credit_notes=tuple(CreditNote.objects.filter(invoice=invoice).order_by("issued_at", "pk")),
+        credit_notes=tuple(
+            CreditNote.objects.filter(invoice=invoice).select_related("paper").order_by("issued_at", "pk")
+        ),
         credit=credit_of(invoice.payer),
         today=today,
         expected_number=expected_number(today) if invoice.is_draft else "",

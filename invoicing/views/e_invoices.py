@@ -10,7 +10,8 @@ from django.views.decorators.http import require_safe
 
 from invoicing import cii, ubl
 from invoicing.e_invoice import EInvoice, from_words
-from invoicing.models import Invoice
+from invoicing.models import CreditNote, Invoice
+from nursery.models import Paper
 from nursery.permissions import DESK, permitted
 
 Writer = Callable[[EInvoice], bytes]
@@ -30,15 +31,38 @@ def invoice_ubl(request: HttpRequest, pk: int) -> HttpResponse:
     return _file(request, pk, ubl.xml, "ubl")
 
 
+@permitted(*DESK)
+@require_safe
+def credit_cii(request: HttpRequest, pk: int) -> HttpResponse:
+    """The XML that the PDF of the credit note carries."""
+    return _file_of_credit(request, pk, cii.xml, "cii")
+
+
+@permitted(*DESK)
+@require_safe
+def credit_ubl(request: HttpRequest, pk: int) -> HttpResponse:
+    """The same credit note as UBL."""
+    return _file_of_credit(request, pk, ubl.xml, "ubl")
+
+
 def _file(request: HttpRequest, pk: int, writer: Writer, syntax: str) -> HttpResponse:
     invoice = get_object_or_404(Invoice.objects.select_related("paper"), pk=pk)
-    told = invoice.paper.words.get("e_invoice") if invoice.paper else None
-    if not told:
+    return _answer(request, invoice.paper, writer, syntax) or redirect("invoice", invoice.pk)
+
+
+def _file_of_credit(request: HttpRequest, pk: int, writer: Writer, syntax: str) -> HttpResponse:
+    note = get_object_or_404(CreditNote.objects.select_related("paper"), pk=pk)
+    return _answer(request, note.paper, writer, syntax) or redirect("invoice", note.invoice_id)
+
+
+def _answer(request: HttpRequest, paper: Paper | None, writer: Writer, syntax: str) -> HttpResponse | None:
+    told = paper.words.get("e_invoice") if paper else None
+    if paper is None or not told:
         messages.error(request, "There is no e-invoice of this; its page says why.")
-        return redirect("invoice", invoice.pk)
+        return None
     answer = HttpResponse(writer(from_words(told)), content_type="application/xml")
     answer["Content-Disposition"] = (
-        content_disposition_header(True, f"{invoice.number}-{syntax}.xml") or "attachment"
+        content_disposition_header(True, f"{paper.number}-{syntax}.xml") or "attachment"
     )
     answer["Cache-Control"] = "private, no-cache"
     answer["X-Content-Type-Options"] = "nosniff"

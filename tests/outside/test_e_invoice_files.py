@@ -15,9 +15,12 @@ import pikepdf
 import pytest
 
 from invoicing import cii, ubl
+from invoicing.actions.credits import issue_credit_note
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
 from invoicing.e_invoice import from_words
+from invoicing.models import Invoice
+from invoicing.overviews.credits import in_full, reckon
 from nursery import papers_render
 from nursery.models import Paper, Party, VatRate
 from tests.factories import PersonFactory
@@ -84,6 +87,33 @@ def test_what_is_issued_passes_schema_and_rules(rules: Rules, made: object) -> N
     for syntax, xml in (("cii", cii.xml(told)), ("ubl", ubl.xml(told))):
         assert against_schema(xml) == []
         assert rules.broken(syntax, xml) == []
+
+
+@pytest.mark.parametrize("part", [False, True], ids=["all", "part"])
+def test_a_credit_note_passes_too_and_names_the_invoice(rules: Rules, part: bool) -> None:
+    """Two rates and minutes not charged: all of it, and ten minutes with the plant."""
+    bill = Invoice.objects.get(paper=issued_to(business()))
+    plant = bill.lines.get(words__startswith="Accent plant").pk
+    scrub = bill.lines.get(words__startswith="Scrubbing").pk
+    quantities = {scrub: Decimal(10), plant: Decimal(1)} if part else in_full(bill)
+    note = issue_credit_note(
+        invoice=bill,
+        quantities=quantities,
+        gross_seen=reckon(bill, quantities).gross,
+        reason="It was agreed otherwise.",
+        on=JUNE_30,
+        at=at(30, 18),
+        by=PersonFactory(office=True),
+    )
+    told = from_words(Paper.objects.get(pk=note.paper.pk).words["e_invoice"])
+    assert (told.kind, told.earlier[0].number, told.gross) == ("381", "I-2026-0001", note.gross)
+    # 10 min at 42.00 are 7.00 and 1.61; the plant 18.00 and 2.43
+    assert (note.net, note.tax) == ((Decimal("25.00"), Decimal("4.04")) if part else (bill.net, bill.tax))
+    for syntax, xml in (("cii", cii.xml(told)), ("ubl", ubl.xml(told))):
+        assert against_schema(xml) == []
+        assert rules.broken(syntax, xml) == []
+    with pikepdf.open(io.BytesIO(papers_render.pdf(note.paper))) as file:
+        assert file.attachments["factur-x.xml"].get_file().read_bytes() == cii.xml(told)
 
 
 def test_the_file_is_archive_print_and_data_in_one(tmp_path: Path) -> None:
