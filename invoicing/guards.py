@@ -49,6 +49,9 @@ GUARDS = [
         says="a payment is given to a customer once; reverse it",
     ),
     triggers.append_only("invoicing_allocation", says="an allocation is not rewritten"),
+    triggers.frozen_when(
+        "invoicing_bankrow", "OLD.payment_id IS NOT NULL", says="a movement that is booked stays as it is"
+    ),
     triggers.append_only("invoicing_refund", says="what was given back is not rewritten"),
     triggers.append_only("invoicing_reversal", says="a reversal is not rewritten"),
     triggers.append_only("invoicing_cashrounding", says="a rounding is not rewritten; undo it"),

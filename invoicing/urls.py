@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from invoicing.views import credits, e_invoices, invoices, money, payments, rates, write_offs
+from invoicing.views import bank, credits, e_invoices, invoices, money, payments, rates, write_offs
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("money/", money.money, name="money"),
@@ -11,6 +11,12 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("people/<int:pk>/draw-up/", invoices.invoice_draw_up, name="invoice_draw_up"),
     path("people/<int:pk>/statement/", money.statement, name="statement"),
     path("people/<int:pk>/statement/print/", payments.statement_print, name="statement_print"),
+    path("money/bank/", bank.bank_files, name="bank_files"),
+    path("bank-files/<int:pk>/", bank.bank_file, name="bank_file"),
+    path("bank-files/<int:pk>/columns/", bank.bank_columns, name="bank_columns"),
+    path("bank-files/<int:pk>/book/", bank.bank_book, name="bank_book"),
+    path("bank-files/<int:pk>/drop/", bank.bank_drop, name="bank_drop"),
+    path("bank-rows/<int:pk>/", bank.bank_row, name="bank_row"),
     path("payments/unclear/", payments.payment_unclear, name="payment_unclear"),
     path("payments/<int:pk>/", payments.payment, name="payment"),
     path("payments/<int:pk>/against/", payments.payment_against, name="payment_against"),

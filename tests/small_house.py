@@ -20,12 +20,14 @@ from care.models import (
     Retreatment,
     TimeEntry,
 )
+from invoicing.actions.bank_files import choose_columns, load_file
 from invoicing.actions.credits import issue_credit_note
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.payments import record_payment
 from invoicing.actions.receipts import issue_cash_receipt, issue_statement
 from invoicing.actions.write_offs import write_off
-from invoicing.models import CreditNote, Invoice, Payment, WriteOff
+from invoicing.bank_csv import Layout
+from invoicing.models import BankFile, BankRow, CreditNote, Invoice, Payment, WriteOff
 from invoicing.overviews.credits import creditable, reckon
 from nursery import jobs, links, tag_codes
 from nursery.actions.parties import add_party, link_party
@@ -42,9 +44,12 @@ BUILT = dt.datetime(2026, 6, 26, 8, 30, tzinfo=dt.UTC)
 LATER = dt.datetime(2026, 6, 26, 9, 0, tzinfo=dt.UTC)
 NOW = dt.datetime(2026, 6, 26, 10, 0, tzinfo=dt.UTC)  # Friday, 11:00 at the nursery
 
+BANK_LIST = b"Day;Who;In\n2.6.2026;N Quirke;12,50\n3.6.2026;Rent;-9,00\n"
 # The row that an address names by its <pk>, by how the address begins.
 ROW_OF = {
     "again": Retreatment,
+    "bank-files": BankFile,
+    "bank-rows": BankRow,
     "benches": Bench,
     "clock": TimeEntry,
     "credit-notes": CreditNote,
@@ -178,12 +183,16 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         **at,
         **by,
     )
+    listed = load_file(name="June.csv", data=BANK_LIST, **at, **by)
+    choose_columns(file=listed, layout=Layout(day=0, amount=2, name=1), **at, **by)
     draft = draw_up(payer=stays["in_care"].payer, up_to_on=DAY, **at, **by)
     card = draft_next_card(card=RateCard.objects.get(), name="R2", valid_from=dt.date(2027, 1, 1), **at, **by)
     used = MaterialUse.objects.first() or materials.use_material(
         tree=stay.tree, material=Material.objects.first(), quantity=1, on=DAY, **at, **by
     )
     return {
+        BankFile: listed,
+        BankRow: listed.rows.get(line=2),
         Bench: Bench.objects.first(),
         CreditNote: given_back,
         DueItem: DueItem.objects.filter(state="open").first(),

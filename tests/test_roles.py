@@ -178,6 +178,12 @@ account                 in 403 200 200 |  in 403 405 405
 payment_add             in 403 200 200 |  in 403 200 200
 statement               in 403 200 200 |  in 403 405 405
 statement_print         in 403 405 405 |  in 403 302 302
+bank_files              in 403 200 200 |  in 403 200 200
+bank_file               in 403 200 200 |  in 403 405 405
+bank_columns            in 403 302 302 |  in 403 302 302
+bank_book               in 403 405 405 |  in 403 302 302
+bank_drop               in 403 405 405 |  in 403 302 302
+bank_row                in 403 200 200 |  in 403 200 200
 payment_unclear         in 403 200 200 |  in 403 200 200
 payment                 in 403 200 200 |  in 403 405 405
 payment_against         in 403 200 200 |  in 403 200 200

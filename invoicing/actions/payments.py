@@ -6,6 +6,7 @@ Money whose payer is not known waits, set against nothing, until a person gives 
 import datetime as dt
 from collections.abc import Mapping
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 
@@ -32,28 +33,22 @@ def record_payment(
     reference: str = "",
     invoice: Invoice | None = None,
     payer_words: str = "",
+    again: bool = False,
 ) -> Payment:
     """Write down money received. It goes to the invoice the payer named, else to the oldest open ones first.
 
     Without a party it waits until somebody knows whose it is. Cash settles a bill but for coins that are not used.
+    `again`: the same may have come just before, as the bank itself lists both.
     Raises Refused: "no-amount", "future", "just-recorded", "no-invoice", "other-payer", "settled".
     """
     if party:
         allocating.lock_party(party)
-    refuse_amount(amount, "Write how much was received, more than nothing.")
-    if on > clock.day_of(at):
-        raise Refused("future", "Money cannot have come on a day that has not been.", "received_on")
-    _refuse_same_again(party, amount, on, way, reference, payer_words, at)
-    payment = Payment.objects.create(
-        party=party,
-        received_on=on,
-        amount_gross=amount,
-        way=way,
-        reference=reference,
-        payer_words=payer_words,
-        recorded_at=at,
-        recorded_by=by,
-    )
+    _refuse_impossible(amount, on, at)
+    told = {"party": party, "received_on": on, "amount_gross": amount, "way": way}
+    told |= {"reference": reference, "payer_words": payer_words}
+    if not again:
+        _refuse_same_again(party, told, at)
+    payment = Payment.objects.create(**told, recorded_at=at, recorded_by=by)
     holder = PaymentAccount.objects.create(payment=payment, party=party, gross=amount)
     if party:
         _use(holder, party, invoice, at)
@@ -175,25 +170,15 @@ def _told(holder: PaymentAccount) -> dict[str, str]:
     return {str(number): str(now[key]) for key, number in numbers}
 
 
-def _refuse_same_again(
-    party: Party | None,
-    amount: Decimal,
-    on: dt.date,
-    way: str,
-    reference: str,
-    payer_words: str,
-    at: dt.datetime,
-) -> None:
+def _refuse_impossible(amount: Decimal, on: dt.date, at: dt.datetime) -> None:
+    refuse_amount(amount, "Write how much was received, more than nothing.")
+    if on > clock.day_of(at):
+        raise Refused("future", "Money cannot have come on a day that has not been.", "received_on")
+
+
+def _refuse_same_again(party: Party | None, told: Mapping[str, Any], at: dt.datetime) -> None:
     """A form fetched anew by the back button looks fresh; the same payment within a minute is the same press."""
-    same = Payment.objects.filter(
-        party=party,
-        amount_gross=amount,
-        received_on=on,
-        way=way,
-        reference=reference,
-        payer_words=payer_words,
-        recorded_at__gt=at - JUST_NOW,
-    )
+    same = Payment.objects.filter(**told, recorded_at__gt=at - JUST_NOW)
     if same.exists():
         raise Refused(
             "just-recorded",

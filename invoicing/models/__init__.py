@@ -1,5 +1,6 @@
 """Money: drafts and invoices with their lines, payments, what they are set against, and what was given back."""
 
+from invoicing.models.bank_files import BankFile, BankLayout, BankRow
 from invoicing.models.credits import CreditEntry, CreditLine, CreditNote, CreditTax
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
 from invoicing.models.money_back import CashReceipt, CashRounding, Refund, Reversal, WriteOff
@@ -7,6 +8,9 @@ from invoicing.models.payments import Allocation, InvoiceAccount, Payment, Payme
 
 __all__ = [
     "Allocation",
+    "BankFile",
+    "BankLayout",
+    "BankRow",
     "CashReceipt",
     "CashRounding",
     "CreditEntry",
