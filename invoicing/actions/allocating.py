@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from django.db.models import Max, Q, QuerySet, Sum
 
-from invoicing.models import Allocation, Invoice, InvoiceAccount, PaymentAccount
+from invoicing.models import Allocation, Invoice, InvoiceAccount, Payment, PaymentAccount
 from nursery.models import Party
 from nursery.money import ZERO, cents
 from nursery.refusals import Refused
@@ -112,6 +112,14 @@ def lock_accounts(party: Party) -> QuerySet[InvoiceAccount]:
     """Accounts of a customer's invoices, to be written."""
     rows = InvoiceAccount.objects.select_for_update(of=("self",), no_key=True).select_related("invoice")
     return rows.filter(party=party).order_by("invoice__issued_on", "invoice_id")
+
+
+def lock_holder_of(payment: Payment) -> PaymentAccount:
+    """The same for a payment as a page showed it; Refused("given") when it was given to a customer meanwhile."""
+    holder = lock_holder(payment.pk)
+    if holder.party_id != payment.party_id:
+        raise Refused("given", f"This payment was just given to {holder.payment.party}; look at it again.")
+    return holder
 
 
 def lock_holder(payment_pk: int) -> PaymentAccount:

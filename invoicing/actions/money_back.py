@@ -20,11 +20,11 @@ def refund(
 ) -> Refund:
     """Give back what is held of a payment, by the way it came.
 
-    Raises Refused: "no-amount", "future", "before-credit", "more-than-held".
+    Raises Refused: "given", "no-amount", "future", "before-credit", "more-than-held".
     """
     if payment.party:
         allocating.lock_party(payment.party)
-    holder = allocating.lock_holder(payment.pk)
+    holder = allocating.lock_holder_of(payment)
     refuse_amount(amount, "Write how much goes back, more than nothing.")
     if on > clock.day_of(at):
         raise Refused("future", "Money cannot have gone back on a day that has not been.", "on")
@@ -55,13 +55,13 @@ def refund(
 def reverse(*, payment: Payment, on: dt.date, why: str, reason: str, at: dt.datetime, by: Person) -> Reversal:
     """The bank took the payment back, or it was written down by mistake: what it had paid is open again from that day.
 
-    Raises Refused: "reversed", "future", "before-payment".
+    Raises Refused: "given", "reversed", "future", "before-payment".
     """
     if payment.party:
         allocating.lock_party(payment.party)
     party = payment.party
     accounts = {one.invoice_id: one for one in allocating.lock_accounts(party)} if party else {}
-    holder = allocating.lock_holder(payment.pk)
+    holder = allocating.lock_holder_of(payment)
     _refuse_reversal(holder, on, clock.day_of(at))
     row = Reversal.objects.create(payment=payment, on=on, why=why, reason=reason, at=at, by=by)
     undo_rounding(payment=payment, on=on, at=at, holder=holder, accounts=accounts)

@@ -71,7 +71,10 @@ def bank_file(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("bank_columns", pk)
     context = {"file": file, "progress": progress(file), "currency": Nursery.here().currency}
     if request.headers.get("HX-Request"):
-        return render(request, "invoicing/pieces/bank_progress.html", context)
+        answer = render(request, "invoicing/pieces/bank_progress.html", context)
+        if not file.is_being_booked:
+            answer["HX-Refresh"] = "true"  # each movement now leads to its payment
+        return answer
     rows = file.rows.select_related("party", "invoice", "payment").order_by("line")
     table = ruled(request, BankRowsTable(rows))
     if csv_wanted(request):

@@ -22,7 +22,7 @@ from nursery.refusals import Refused
 from tests.factories import PersonFactory
 from tests.factories_invoicing import a_bill, a_customer, at
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 D = Decimal
 NOW = at(24, 11, month=7)
 HEAD = "Day;Who;What for;In\n"
@@ -201,7 +201,6 @@ def test_what_is_decided_no_more(by: Person, payer: Party) -> None:
     assert refused.value.code == "double"
 
 
-@pytest.mark.engine
 def test_the_database_books_a_movement_once_and_keeps_it(by: Person, payer: Party) -> None:
     file = loaded(by, JUNE)
     book(file, by)
@@ -246,7 +245,12 @@ def test_from_the_file_to_the_booked_list_in_the_browsers_way(office: Client, pa
     assert "Book 2 movements" in said
     said = press(office, "bank_book", file.pk)
     assert "Being booked" in said
+    asked = office.get(reverse("bank_file", args=[file.pk]), headers={"HX-Request": "true"})
+    assert "0 of 2 booked" in asked.content.decode()
+    assert "HX-Refresh" not in asked
     jobs.drain([bank_files.BOOK])
+    asked = office.get(reverse("bank_file", args=[file.pk]), headers={"HX-Request": "true"})
+    assert asked["HX-Refresh"] == "true"
     said = office.get(reverse("bank_file", args=[file.pk])).content.decode()
     assert "2 of 2" in said
     assert "Being booked" not in said

@@ -17,7 +17,7 @@ from nursery.refusals import Refused
 from tests.factories import PersonFactory
 from tests.factories_invoicing import a_customer, an_issued_invoice, at
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 D = Decimal
 TODAY = dt.date(2026, 7, 31)
 
@@ -156,6 +156,15 @@ def test_money_of_nobody_known_waits_and_is_given_to_a_customer(
     assert refused.value.code == "given"
     row = AuditRow.objects.get(verb="gave a payment to a customer")
     assert row.after == {"payer": "Nuala Brackenridge", "set_against": {"I-2026-0001": "67.04"}}
+
+
+def test_who_saw_it_unclear_looks_again_once_it_is_given(payer: Party, may: Invoice, office: Person) -> None:
+    seen = pay(None, "67.04", office)
+    give_payment(payment=Payment.objects.get(), party=payer, at=at(20, month=7), by=office)
+    with pytest.raises(Refused, match="just given to Nuala Brackenridge") as refused:
+        reverse(payment=seen, on=july(20), why="returned", reason="x", at=at(20, month=7), by=office)
+    assert refused.value.code == "given"
+    assert still_open(may) == [D("0.00")]
 
 
 def test_given_for_the_bill_that_was_meant(payer: Party, may: Invoice, june: Invoice, office: Person) -> None:
