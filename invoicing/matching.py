@@ -11,13 +11,15 @@ True
 
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from invoicing.payment_code import reference
 from nursery.money import ZERO
 
 NUMBER = re.compile(r"(?<![A-Z0-9])I[ ./-]?(\d{4})[ ./-]?(\d{4,6})(?!\d)", re.IGNORECASE)
+LENGTHS = (4, 5, 6)  # digits of a number within its year
 TITLES = frozenset({"mr", "mrs", "ms", "miss", "dr", "prof", "and"})
 
 
@@ -57,18 +59,29 @@ class Proposal:
 
 
 def numbers_in(text: str) -> list[str]:
-    """Numbers of invoices in a reference, as we write them.
+    """Numbers of invoices in a reference, as we write them, or in a creditor reference whose check digits are right.
 
-    >>> numbers_in("Rg. i2026 0047 und I-2026-0052")
-    ['I-2026-0047', 'I-2026-0052']
+    >>> numbers_in("Rg. i2026 0047 und I-2026-0052"), numbers_in("rf66 i202 6004 7 thanks"), numbers_in("RF67I20260047")
+    (['I-2026-0047', 'I-2026-0052'], ['I-2026-0047'], [])
     """
-    found = (f"I-{year}-{int(number):04d}" for year, number in NUMBER.findall(text))
-    return list(dict.fromkeys(found))
+    found = [f"I-{year}-{int(number):04d}" for year, number in NUMBER.findall(text)]
+    return list(dict.fromkeys([*found, *_in_creditor_references(text)]))
 
 
-def propose(name: str, reference: str, amount: Decimal, book: Book) -> Proposal:
+def _in_creditor_references(text: str) -> Iterator[str]:
+    """Those of ISO 11649 that our prints bear; people type them with blanks or without."""
+    bare = re.sub("[^A-Z0-9]", "", text.upper())
+    for start in re.finditer(r"RF\d\dI(\d{4})(?=\d{4})", bare):
+        for digits in LENGTHS:
+            number = f"I-{start[1]}-{bare[start.end() : start.end() + digits]}"
+            if bare.startswith(reference(number), start.start()):
+                yield number
+                break
+
+
+def propose(name: str, written: str, amount: Decimal, book: Book) -> Proposal:
     """Who is meant, if one alone is."""
-    bills = [book.bills[number] for number in numbers_in(reference) if number in book.bills]
+    bills = [book.bills[number] for number in numbers_in(written) if number in book.bills]
     if bills:
         return _by_number(bills)
     return _by_name(name, amount, book)

@@ -34,6 +34,8 @@ BOOK = Book(BILLS, PARTIES, OPEN)
         ("x", "I-2026-0001 and I-2026-0004", "175.00", None, None),
         ("x", "I-2026-0003", "44.90", UNA, None),
         ("x", "I-2026-0999", "120.00", None, None),
+        ("x", "RF20 I202 6000 2", "5.00", NUALA, 12),
+        ("x", "RF21 I202 6000 2", "5.00", None, None),
         ("x", "XI-2026-0001", "120.00", None, None),
         ("BRACKENRIDGE NUALA", "", "496.86", NUALA, 12),
         ("Ms Nuala Brackenridge", "", "616.86", NUALA, None),
