@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
-from django.db.models import Max, Q, QuerySet, Sum
+from django.db.models import Max, QuerySet, Sum
 
 from invoicing.models import Allocation, Invoice, InvoiceAccount, Payment, PaymentAccount
 from nursery.models import Party
@@ -50,7 +50,7 @@ def allocate(
     amount = min(holder.held_gross, account.open_gross)
     amount = amount if most is None else min(amount, most)
     if amount > 0:
-        since = holds_from(holder=holder, account=account)
+        since = holds_from(amount=amount, holder=holder, account=account)
         post(kind=Kind.SET, amount=amount, since=since, at=at, holder=holder, account=account)
 
 
@@ -69,22 +69,35 @@ def take_off(
     post(kind=Kind.OFF, amount=-amount, since=since, at=at, holder=holder, account=account)
 
 
-def holds_from(*, holder: PaymentAccount | None = None, account: InvoiceAccount | None = None) -> dt.date:
-    """The day from which a new row may hold: money and invoice were there, and nothing was opened again after it.
+def holds_from(
+    *, amount: Decimal, holder: PaymentAccount | None = None, account: InvoiceAccount | None = None
+) -> dt.date:
+    """The day from which a new row may hold: money and invoice were there, and on no later day there is too much.
 
-    Payments are written down in any order; but after something was taken off, a row that reached back before that day
-    would count the same money twice in between.
+    Payments are written down in any order; but where something was taken off again, a row that reached back before that
+    day would count the same money twice in between.
     """
+    rows = Allocation.objects.all()
     days: list[dt.date | None] = []
-    of = Q()
     if holder:
-        days.append(holder.payment.received_on)
-        of |= Q(payment=holder.payment)
+        room = _room_from(rows.filter(payment=holder.payment), holder.gross - amount)
+        days += [holder.payment.received_on, room]
     if account:
-        days.append(account.invoice.issued_on)  # which may not be saved as issued yet
-        of |= Q(invoice=account.invoice)
-    opened = Allocation.objects.filter(of, amount_gross__lt=0).aggregate(last=Max("since_on"))["last"]
-    return max(day for day in (*days, opened) if day is not None)
+        room = _room_from(rows.filter(invoice=account.invoice), account.gross - amount)
+        days += [account.invoice.issued_on, room]  # which may not be saved as issued yet
+    return max(day for day in days if day is not None)
+
+
+def _room_from(rows: QuerySet[Allocation], most: Decimal) -> dt.date | None:
+    """The day since which the rows add up to no more than that; None when they always did."""
+    used, over, since = ZERO, False, None
+    by_day = rows.order_by("since_on").values_list("since_on").annotate(total=Sum("amount_gross"))
+    for day, total in by_day:
+        used += cents(total)
+        if over and used <= most:
+            since = day
+        over = used > most
+    return since
 
 
 def last_day(rows: QuerySet[Allocation]) -> dt.date:

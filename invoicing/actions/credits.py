@@ -156,8 +156,14 @@ def _set_against(note: CreditNote, on: dt.date, at: dt.datetime) -> None:
             "written-off",
             f"A part of {note.invoice.number} is written off; take that back first, then credit it.",
         )
-    since = max(on, allocating.holds_from(account=account))
-    allocating.post(kind=Allocation.Kind.CREDIT, amount=note.gross, since=since, at=at, account=account)
+    first = allocating.holds_from(amount=note.gross, account=account)
+    if on < first:
+        raise Refused(
+            "before-opening",
+            f"{note.invoice.number} was paid until {first:%-d %B %Y}; date the credit note that day or later.",
+            "issued_on",
+        )
+    allocating.post(kind=Allocation.Kind.CREDIT, amount=note.gross, since=on, at=at, account=account)
     allocating.level(note.payer, at, on)
 
 

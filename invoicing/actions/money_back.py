@@ -35,7 +35,7 @@ def refund(
             f"Only {held} of this payment is held; what stands against a bill is taken off it first.",
             "amount",
         )
-    first = allocating.holds_from(holder=holder)
+    first = allocating.holds_from(amount=amount, holder=holder)
     if on < first:
         raise Refused(
             "before-credit",

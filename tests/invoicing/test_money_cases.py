@@ -10,17 +10,19 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
 from invoicing import cash
+from invoicing.actions.credits import issue_credit_note
 from invoicing.actions.money_back import refund, reverse
 from invoicing.actions.payments import give_payment, record_payment, set_payment_against, use_credit
 from invoicing.actions.recount import recount
 from invoicing.actions.write_offs import take_write_off_back, write_off
 from invoicing.models import CashRounding, Invoice, InvoiceAccount, Payment, PaymentAccount, WriteOff
 from invoicing.overviews.account import account_rows, statement
+from invoicing.overviews.credits import creditable
 from invoicing.overviews.money import credit_of, money_page
 from nursery.models import Party, Person
 from nursery.refusals import Refused
 from tests.factories import PersonFactory
-from tests.factories_invoicing import a_bill, a_customer, at
+from tests.factories_invoicing import a_bill, a_customer, an_issued_invoice, at
 
 D = Decimal
 MAY_31, JUNE_30 = dt.date(2026, 5, 31), dt.date(2026, 6, 30)
@@ -65,6 +67,29 @@ class TestCases:
             dt.date(2026, 7, 10),
         )
         assert CashRounding.objects.get().amount_gross == D("0.01")
+
+
+@pytest.mark.django_db
+def test_a_credit_note_dated_before_the_payment_counts_from_its_own_day() -> None:
+    """46.13 of 30 June, paid on 10 July; 12.00 with VAT, 14.76, credited as of 5 July, written on the 12th."""
+    payer, by = a_customer(), PersonFactory(office=True)
+    bill = an_issued_invoice(payer, on=JUNE_30, by=by)
+    record_payment(
+        party=payer, amount=bill.gross, on=dt.date(2026, 7, 10), way="bank", at=at(10, month=7), by=by
+    )
+    first = creditable(bill)[0]
+    given_back = {first.row.pk: first.line.left}
+    issue_credit_note(
+        invoice=bill, quantities=given_back, gross_seen=D("14.76"), reason="x", on=dt.date(2026, 7, 5),
+        at=at(12, month=7), by=by,
+    )  # fmt: skip
+    today = dt.date(2026, 7, 20)
+    pages = [money_page(dt.date(2026, 7, day), today) for day in (4, 5, 9, 10)]
+    sums = [(page.owed_sums.gross, page.held_sums.gross) for page in pages]
+    assert sums == [(D("46.13"), 0), (D("31.37"), 0), (D("31.37"), 0), (0, D("14.76"))]
+    assert [(row.day.day, row.balance) for row in account_rows(payer)] == [
+        (30, D("46.13")), (5, D("31.37")), (10, D("-14.76")),
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize(
