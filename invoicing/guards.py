@@ -3,6 +3,7 @@
 from nursery import triggers
 
 ISSUED = "p.issued_at IS NOT NULL"
+OFFERED = "p.state <> 'drawn_up'"
 FROZEN = "issued documents are frozen"
 
 CREDITED = "(SELECT COALESCE(SUM(c.{column}), 0) FROM invoicing_creditline c WHERE c.line_id = NEW.line_id)"
@@ -57,4 +58,31 @@ GUARDS = [
     triggers.append_only("invoicing_cashrounding", says="a rounding is not rewritten; undo it"),
     triggers.append_only("invoicing_writeoff", says="a write-off is not rewritten; take it back"),
     triggers.append_only("invoicing_cashreceipt", says="a receipt stays with its payment"),
+    triggers.frozen_when(
+        "invoicing_estimateversion",
+        "OLD.state <> 'drawn_up'",
+        may_change=("state", "consent_id", "covers_from_on"),
+        says="an offered estimate never changes; draw up a new version",
+    ),
+    triggers.refuse(
+        "invoicing_estimateversion",
+        "is_answered_once",
+        ["UPDATE"],
+        "OLD.consent_id IS NOT NULL AND (NEW.consent_id IS NULL OR NEW.consent_id <> OLD.consent_id"
+        " OR COALESCE(NEW.covers_from_on, '1900-01-01') <> COALESCE(OLD.covers_from_on, '1900-01-01'))",
+        says="an answer stands",
+    ),
+    triggers.frozen_child(
+        "invoicing_estimatestep", "version_id", "invoicing_estimateversion", OFFERED, says=FROZEN
+    ),
+    *(
+        triggers.frozen_child(
+            f"invoicing_estimateversion_{what}",
+            "estimateversion_id",
+            "invoicing_estimateversion",
+            OFFERED,
+            says=FROZEN,
+        )
+        for what in ("activities", "materials")
+    ),
 ]

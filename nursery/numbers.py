@@ -15,6 +15,7 @@ PREFIX = {
     "credit": "C",
     "cash_receipt": "R",
     "statement": "S",
+    "estimate": "E",
 }
 
 

@@ -2,6 +2,7 @@
 
 from invoicing.models.bank_files import BankFile, BankLayout, BankRow
 from invoicing.models.credits import CreditEntry, CreditLine, CreditNote, CreditTax
+from invoicing.models.estimates import Estimate, EstimateStep, EstimateVersion
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
 from invoicing.models.money_back import CashReceipt, CashRounding, Refund, Reversal, WriteOff
 from invoicing.models.payments import Allocation, InvoiceAccount, Payment, PaymentAccount
@@ -17,6 +18,9 @@ __all__ = [
     "CreditLine",
     "CreditNote",
     "CreditTax",
+    "Estimate",
+    "EstimateStep",
+    "EstimateVersion",
     "Invoice",
     "InvoiceAccount",
     "InvoiceLine",

@@ -137,8 +137,11 @@ def record_consent(
     tree: Tree | None = None,
     about: Party | None = None,
     way: str = Consent.Way.HERE,
+    said_at: dt.datetime | None = None,
 ) -> Consent:
     """Add an answer with the very words of the question. Earlier answers stay; the latest holds.
+
+    `said_at` is the instant of the answer where it is written down later.
 
     The answer about collecting names the person to the tree, or takes the name back.
     Raises Refused("which-tree") for a question about means without a tree, Refused("which-person") for the
@@ -157,7 +160,7 @@ def record_consent(
         wording=wording,
         answer=Consent.Answer(answer),
         way=Consent.Way(way),
-        at=at,
+        at=said_at or at,
         taken_by=by,
     )
     after = {"question": asked.value, "answer": consent.answer, "way": consent.way, "tree": str(tree or "")}

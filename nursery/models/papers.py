@@ -22,6 +22,7 @@ class Paper(models.Model):
             ("credit", "Credit note"),
             ("cash_receipt", "Receipt for cash"),
             ("statement", "Statement of account"),
+            ("estimate", "Estimate"),
         ],
     )
     number = models.CharField(max_length=20, unique=True)

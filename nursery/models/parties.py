@@ -114,7 +114,7 @@ class Question(models.TextChoices):
     COLLECT = "collect", "May this person collect?"
     PHOTO_USE = "photo_use", "May pictures of the tree be used?"
     BEGIN_NOW = "begin_now", "Begin before the withdrawal period ends?"
-    CAP = "cap", "Agreed limit"
+    CAP = "cap", "Estimate or agreed limit"
 
 
 MEANS = (
