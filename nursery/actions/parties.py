@@ -140,12 +140,10 @@ def record_consent(
     said_at: dt.datetime | None = None,
 ) -> Consent:
     """Add an answer with the very words of the question. Earlier answers stay; the latest holds.
-
     `said_at` is the instant of the answer where it is written down later.
 
-    The answer about collecting names the person to the tree, or takes the name back.
-    Raises Refused("which-tree") for a question about means without a tree, Refused("which-person") for the
-    question about collecting without the person it is about.
+    The answer about collecting names the person to the tree, or takes the name back. Raises Refused: "which-tree"
+    (means without a tree), "which-person" (collecting without the person it is about).
     """
     asked = Question(question)
     if tree is None and (asked in ABOUT_A_TREE or asked is Question.COLLECT):
