@@ -55,7 +55,7 @@ def words_of(version: EstimateVersion, on: dt.date) -> dict[str, Any]:
         "rate_card": version.rate_card.name,
         "promise": PROMISES[Kind(version.kind)],
         "signals": SIGNALS if version.kind == Kind.CAP else "",
-        "steps": [_step(step, percent_of(version, on)) for step in version.steps.all()],
+        "steps": [step_words(step, percent_of(version, on)) for step in version.steps.all()],
         "covers": ", ".join(covered_words(version)) if version.kind != Kind.ESTIMATE else "",
         "not_covered": NEVER_COVERED,
         "prices": price_words(version, on),
@@ -137,7 +137,8 @@ def _tag(version: EstimateVersion) -> str:
     return tag.short if tag else "untagged"
 
 
-def _step(step: EstimateStep, percent: Decimal) -> dict[str, str]:
+def step_words(step: EstimateStep, percent: Decimal) -> dict[str, str]:
+    """One step as the paper and the page say it."""
     return {
         "words": step.words,
         "work": step.activity.name if step.activity else "",

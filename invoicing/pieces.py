@@ -10,6 +10,7 @@ from invoicing import factur_x
 from invoicing.overviews.account import AccountPage, account_page
 from invoicing.overviews.closing import Closing, closing_of, payers_of
 from invoicing.overviews.drawn import Drawn, drawn_for_tree
+from invoicing.overviews.estimate_page import tree_estimates
 from invoicing.overviews.sheets import read_prices
 from invoicing.pricing import STANDARD, PriceSheet
 from invoicing.tax import vat_of
@@ -69,6 +70,14 @@ def tree_money(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece |
     drawn = [one for one in drawn_for_tree(tree, up_to_on=day, work_before=day) if one.lines or one.problems]
     facts = TreeMoney(drawn, Nursery.here().currency, may_bill=viewer.role != "grower")
     return slots.Piece("invoicing/pieces/tree_money.html", facts)
+
+
+def estimates_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """What was promised for the work of the present stay, for the desk."""
+    if viewer is None or viewer.role not in DESK:
+        return None
+    facts = tree_estimates(tree, day)
+    return slots.Piece("invoicing/pieces/tree_estimates.html", facts) if facts else None
 
 
 def party_money(party: Party, day: dt.date, viewer: Person | None) -> slots.Piece | None:
@@ -143,6 +152,7 @@ def agreed_sentence(stay: Stay, percent: Decimal, currency: str) -> str:
 enclosures.enclose("invoice", factur_x.enclosure)
 enclosures.enclose("credit", factur_x.enclosure)
 slots.fill("stay.money", stay_money)
+slots.fill("tree.money", estimates_of)
 slots.fill("tree.money", tree_money)
 slots.fill("people.money", party_money)
 slots.fill("receipt.prices", receipt_prices)

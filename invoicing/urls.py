@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from invoicing.views import bank, credits, e_invoices, invoices, money, payments, rates, write_offs
+from invoicing.views import bank, credits, e_invoices, estimates, invoices, money, payments, rates, write_offs
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("money/", money.money, name="money"),
@@ -35,6 +35,12 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("invoices/<int:pk>/ubl/", e_invoices.invoice_ubl, name="invoice_ubl"),
     path("credit-notes/<int:pk>/cii/", e_invoices.credit_cii, name="credit_cii"),
     path("credit-notes/<int:pk>/ubl/", e_invoices.credit_ubl, name="credit_ubl"),
+    path("stays/<int:pk>/estimate/", estimates.estimate_add, name="estimate_add"),
+    path("estimates/<int:pk>/", estimates.estimate, name="estimate"),
+    path("estimates/<int:pk>/version/", estimates.estimate_version, name="estimate_version"),
+    path("estimates/<int:pk>/offer/", estimates.estimate_offer, name="estimate_offer"),
+    path("estimates/<int:pk>/answer/", estimates.estimate_answer, name="estimate_answer"),
+    path("estimates/<int:pk>/finish/", estimates.estimate_finish, name="estimate_finish"),
     path("rates/", rates.rates, name="rates"),
     path("rates/next/", rates.rate_card_next, name="rate_card_next"),
     path("rates/<int:pk>/", rates.rate_card, name="rate_card"),

@@ -1,6 +1,7 @@
 """An estimate for the treatment of DN-0412, by the real actions."""
 
 import datetime as dt
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -8,7 +9,7 @@ from boarding.models import Stay
 from care.models import Activity
 from invoicing.actions.answers import answer
 from invoicing.actions.estimates import StepTold, Told, draw_up_estimate, draw_up_next, offer
-from invoicing.models import EstimateVersion
+from invoicing.models import Estimate, EstimateVersion
 from nursery.models import Person
 from tests.factories_invoicing import ActivityFactory, at
 
@@ -79,3 +80,20 @@ def raised(
     )
     following = draw_up_next(estimate=version.estimate, told=following, at=when, by=by)
     return said_yes(offer(version=following, at=when, by=by), by, when, **consent)
+
+
+def promised_for(stay: Stay, day: dt.date, *, at: dt.datetime, by: Person) -> Estimate:
+    """An estimate with cap that was accepted, and a second version that waits for its answer."""
+    work = Activity.objects.filter(is_treatment=True, chargeable=True).first()
+    plan = Told(
+        kind="cap",
+        steps=[StepTold("Brush it branch by branch", work, 60, 90)],
+        valid_until=day,
+        agreed_net=D("75.00"),
+        texts={"findings": "Scales on the undersides", "based_on": "2 similar trees, 60–90 min"},
+    )
+    first = draw_up_estimate(stay=stay, title="Treatment", told=plan, at=at, by=by)
+    said_yes(offer(version=first, at=at, by=by), by, at)
+    following = replace(plan, agreed_net=D("90.00"), texts={"why": "A second round is needed"})
+    offer(version=draw_up_next(estimate=first.estimate, told=following, at=at, by=by), at=at, by=by)
+    return first.estimate

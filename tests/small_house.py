@@ -27,7 +27,7 @@ from invoicing.actions.payments import record_payment
 from invoicing.actions.receipts import issue_cash_receipt, issue_statement
 from invoicing.actions.write_offs import write_off
 from invoicing.bank_csv import Layout
-from invoicing.models import BankFile, BankRow, CreditNote, Invoice, Payment, WriteOff
+from invoicing.models import BankFile, BankRow, CreditNote, Estimate, Invoice, Payment, WriteOff
 from invoicing.overviews.credits import creditable, reckon
 from nursery import jobs, links, tag_codes
 from nursery.actions.parties import add_party, link_party
@@ -37,6 +37,7 @@ from nursery.actions.trees import add_tree
 from nursery.demo.build import SMALL, build
 from nursery.models import Bench, Job, KeptFile, Paper, Party, PartyLink, Person, RateCard, Tag, Tree
 from nursery.overviews import tag_of
+from tests.estimate_scenes import promised_for
 from tests.factories_boarding import drawing
 
 DAY = dt.date(2026, 6, 26)
@@ -54,6 +55,7 @@ ROW_OF = {
     "clock": TimeEntry,
     "credit-notes": CreditNote,
     "due": DueItem,
+    "estimates": Estimate,
     "exceptions": ZoneOverride,
     "files": KeptFile,
     "holds": Hold,
@@ -185,6 +187,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
     )
     listed = load_file(name="June.csv", data=BANK_LIST, **at, **by)
     choose_columns(file=listed, layout=Layout(day=0, amount=2, name=1), **at, **by)
+    promised = promised_for(stay, DAY, **at, **by)
     draft = draw_up(payer=stays["in_care"].payer, up_to_on=DAY, **at, **by)
     card = draft_next_card(card=RateCard.objects.get(), name="R2", valid_from=dt.date(2027, 1, 1), **at, **by)
     used = MaterialUse.objects.first() or materials.use_material(
@@ -196,6 +199,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         Bench: Bench.objects.first(),
         CreditNote: given_back,
         DueItem: DueItem.objects.filter(state="open").first(),
+        Estimate: promised,
         Hold: Hold.objects.filter(lifted_at=None).first(),
         Invoice: draft,
         Job: _given_up(),

@@ -203,6 +203,12 @@ invoice_issue           in 403 405 405 |  in 403 200 200
 invoice_discard         in 403 405 405 |  in 403 302 302
 invoice_credit          in 403 302 302 |  in 403 302 302
 invoice_use_credit      in 403 405 405 |  in 403 302 302
+estimate_add            in 403 200 200 |  in 403 200 200
+estimate                in 403 200 200 |  in 403 405 405
+estimate_version        in 403 200 200 |  in 403 200 200
+estimate_offer          in 403 405 405 |  in 403 302 302
+estimate_answer         in 403 200 200 |  in 403 200 200
+estimate_finish         in 403 405 405 |  in 403 302 302
 rates                   in 403 200 200 |  in 403 405 405
 rate_card_next          in 403 403 405 |  in 403 403 200
 rate_card               in 403 200 200 |  in 403 405 405

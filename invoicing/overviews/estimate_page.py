@@ -1,0 +1,153 @@
+"""The page of one estimate: its versions with their states and answers, and what can be done now."""
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from boarding.models import Stay
+from boarding.states import OPEN
+from invoicing import estimate_words
+from invoicing.models import Estimate, EstimateVersion
+from invoicing.overviews.estimates import covered_words
+from invoicing.states import NEXT, WORDS, EstimateState, EstimateVerb, shown_state
+from nursery.models import Nursery, Tree
+from nursery.overviews import tag_of
+
+
+@dataclass(frozen=True)
+class StepLine:
+    """One step as it is shown, in amounts without VAT."""
+
+    words: str
+    work: str
+    minutes: str
+    price: str
+
+
+@dataclass(frozen=True)
+class VersionLine:
+    """One version as it is shown."""
+
+    version: EstimateVersion
+    state: EstimateState
+    agreed: str
+    agreed_label: str
+    expected: str
+    materials: str
+    covers: str
+    steps: tuple[StepLine, ...]
+
+    @property
+    def state_words(self) -> str:
+        return WORDS[self.state]
+
+
+@dataclass(frozen=True)
+class EstimatePage:
+    """The newest version first; `verbs` are those that its state allows."""
+
+    estimate: Estimate
+    tag: str
+    versions: tuple[VersionLine, ...]
+    verbs: frozenset[str]
+    currency: str
+
+    @property
+    def last(self) -> VersionLine:
+        return self.versions[0]
+
+    @property
+    def earlier(self) -> tuple[VersionLine, ...]:
+        return self.versions[1:]
+
+
+def estimate_page(estimate: Estimate, day: dt.date) -> EstimatePage:
+    """All of one estimate."""
+    rows = estimate.versions.select_related(
+        "paper", "party", "consent__party", "consent__taken_by", "rate_card"
+    )
+    rows = rows.prefetch_related("steps__activity", "activities", "materials").order_by("-version")
+    settled = bool(estimate.stay.final_bill)
+    versions = tuple(version_line(row, day, settled=settled) for row in rows)
+    tag = tag_of(estimate.stay.tree)
+    return EstimatePage(
+        estimate=estimate,
+        tag=tag.short if tag else "untagged",
+        versions=versions,
+        verbs=_verbs(estimate, versions),
+        currency=Nursery.here().currency,
+    )
+
+
+def version_line(version: EstimateVersion, day: dt.date, *, settled: bool) -> VersionLine:
+    """One version in words."""
+    told = estimate_words.price_words(version, day)
+    return VersionLine(
+        version=version,
+        state=shown_state(version.state, version.valid_until, day, settled=settled),
+        agreed=told["agreed"],
+        agreed_label=told["agreed_label"],
+        expected=f"{told['whole']} {told['vat']}",
+        materials=told["materials"],
+        covers=", ".join(covered_words(version)) if version.kind != EstimateVersion.Kind.ESTIMATE else "",
+        steps=tuple(_steps(version, day)),
+    )
+
+
+def _steps(version: EstimateVersion, day: dt.date) -> Iterable[StepLine]:
+    percent = estimate_words.percent_of(version, day)
+    for step in version.steps.all():
+        yield StepLine(**estimate_words.step_words(step, percent))
+
+
+def _verbs(estimate: Estimate, versions: Iterable[VersionLine]) -> frozenset[str]:
+    """Verbs of the last version; once the stay is over only an answer that was given in time is still written down."""
+    lines = list(versions)
+    verbs = {verb.value for (state, verb) in NEXT if state is lines[0].state}
+    finished = {EstimateVerb.FINISH.value}
+    if estimate.finished_on or all(
+        (line.state, line.version.kind) != (EstimateState.ACCEPTED, "fixed") for line in lines
+    ):
+        verbs -= finished
+    elif not estimate.finished_on:
+        verbs |= finished
+    return frozenset(verbs & {"refuse"} if _is_over(estimate.stay) else verbs)
+
+
+def _is_over(stay: Stay) -> bool:
+    return stay.lifeline not in OPEN or bool(stay.final_bill)
+
+
+@dataclass(frozen=True)
+class OfTree:
+    """One estimate in a line: its version that was drawn up last."""
+
+    estimate: Estimate
+    line: VersionLine
+
+
+@dataclass(frozen=True)
+class TreeEstimates:
+    """The estimates of a tree's present stay, or of its last; `stay` is named while one can be drawn up for it."""
+
+    lines: tuple[OfTree, ...]
+    stay: Stay | None
+
+
+def tree_estimates(tree: Tree, day: dt.date) -> TreeEstimates | None:
+    """None for a tree that never stayed here."""
+    stay = Stay.objects.filter(tree=tree).order_by("-pk").first()
+    if stay is None:
+        return None
+    rows = EstimateVersion.objects.filter(estimate__stay=stay).order_by("-version")
+    rows = rows.select_related("estimate", "paper", "party").prefetch_related(
+        "activities", "materials", "steps"
+    )
+    last: dict[int, EstimateVersion] = {}
+    for row in rows:
+        last.setdefault(row.estimate_id, row)
+    lines = [
+        OfTree(row.estimate, version_line(row, day, settled=bool(stay.final_bill)))
+        for row in sorted(last.values(), key=lambda one: one.estimate_id)
+    ]
+    return TreeEstimates(tuple(lines), None if _is_over(stay) else stay)
