@@ -22,7 +22,10 @@ KINDS = ["cash_receipt", "certificate", "credit", "estimate", "handback", "invoi
 SHEETS = ["tag_labels", "clock_cards", "movements"]
 
 # The PDF library leaves its colour profile open; nothing of ours.
-pytestmark = pytest.mark.filterwarnings("ignore:unclosed file.*sRGB2014:ResourceWarning")
+pytestmark = [
+    pytest.mark.django_db,
+    pytest.mark.filterwarnings("ignore:unclosed file.*sRGB2014:ResourceWarning"),
+]
 
 
 @dataclass
