@@ -18,6 +18,7 @@ from nursery.models import Consent, Party
 from nursery.money import ZERO
 
 MOST_STEPS = 6
+SHOWN_STEPS = 3  # the others are unfolded
 MOST_MINUTES = 9_999
 TEXTS = ("findings", "based_on", "assumptions", "more_rounds", "why")
 MOST_NET = most_in(EstimateVersion, "agreed_net")
@@ -90,9 +91,7 @@ class EstimateForm(PlainForm):
             self.fields.pop("title")
 
     def _add_step(self, place: int, works: Any) -> None:
-        self.fields[f"step_{place}_words"] = forms.CharField(
-            label=f"Step {place}, in words", max_length=200, required=False
-        )
+        self.fields[f"step_{place}_words"] = forms.CharField(label="In words", max_length=200, required=False)
         self.fields[f"step_{place}_work"] = forms.ModelChoiceField(
             works, label="Work", required=False, empty_label="none that is charged"
         )
@@ -120,6 +119,17 @@ class EstimateForm(PlainForm):
         """The fields of each step, a row of the page."""
         for place in range(1, MOST_STEPS + 1):
             yield place, [self[f"step_{place}_{name}"] for name in ("words", "work", "least", "most")]
+
+    @property
+    def first_hidden(self) -> int:
+        """The first step that is folded away."""
+        return SHOWN_STEPS + 1
+
+    @property
+    def hidden_filled(self) -> bool:
+        """Whether something stands in the steps folded away."""
+        hidden = (f"step_{place}_words" for place in range(SHOWN_STEPS + 1, MOST_STEPS + 1))
+        return any(self[name].value() or self[name].errors for name in hidden)
 
     def told(self) -> Told:
         """What was written, for the action."""
