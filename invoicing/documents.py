@@ -4,19 +4,20 @@ Contents after Directive 2006/112/EC, Art. 226; how they must be worded where yo
 """
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from itertools import groupby
 from typing import Any
 
 from care.models import LedgerEntry
-from invoicing.models import Invoice, InvoiceLine
+from invoicing.line_sums import SumLine, sums_after
+from invoicing.models import EstimateVersion, Invoice, InvoiceLine
 from invoicing.overviews.e_invoice import e_invoice_words
 from invoicing.overviews.time_sheet import SheetDay, time_sheet
 from invoicing.paying import pay_words
 from invoicing.payment_code import in_fours
 from invoicing.pricing import period_words
-from nursery import units, words
+from nursery import clock, units, words
 from nursery.models import Party, PartyKind
 from nursery.money import ZERO
 from nursery.overviews import address_on
@@ -47,6 +48,7 @@ def words_of(invoice: Invoice, paid: Decimal) -> dict[str, Any]:
         "iban": in_fours(invoice.seller["iban"]),
         "pay": pay_words(invoice, due),
         "sheet": sheet_words(invoice),
+        "agreed": agreed_words(invoice),
         **e_invoice_words(invoice, lines, paid),
     }
 
@@ -88,8 +90,24 @@ def sheet_words(invoice: Invoice) -> list[dict[str, Any]]:
 
 
 def _tree(name: str, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
-    subtotal = sum((line.net for line in lines), ZERO)
-    return {"name": name, "lines": [_line(line) for line in lines], "subtotal": words.cash(subtotal)}
+    subtotal, sums = sum((line.net for line in lines), ZERO), sums_after(lines)
+    rows = [_line(line) | {"sums": _sums(sums.get(at, ()))} for at, line in enumerate(lines)]
+    return {"name": name, "lines": rows, "subtotal": words.cash(subtotal)}
+
+
+def _sums(after: Iterable[SumLine]) -> list[dict[str, str]]:
+    return [{"words": one.words, "net": words.cash(one.net)} for one in after]
+
+
+def agreed_words(invoice: Invoice) -> list[str]:
+    """What was agreed for work on the bill: the paper, its day, who accepted it and when."""
+    rows = EstimateVersion.objects.filter(estimate__lines__invoice=invoice, state="accepted")
+    return [
+        f"{row.get_kind_display()} {row.number} of {words.day(row.paper.issued_on)}, accepted by {row.consent.party} "
+        f"on {words.day(clock.local(row.consent.at))}"
+        for row in rows.select_related("paper", "consent__party").order_by("pk").distinct()
+        if row.paper and row.consent
+    ]
 
 
 def _line(line: InvoiceLine) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""Forms of estimates: the version as the office writes it, and the customer's answer."""
+"""Forms of estimates: the version as the office writes it, the customer's answer; and of goodwill."""
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
@@ -11,7 +11,7 @@ from care.forms.fields import TurnField, WallTimeField, instant_of
 from care.models import Activity, Material
 from care.querysets import activities_on, materials_on
 from invoicing.actions.estimates import StepTold, Told
-from invoicing.models import Estimate, EstimateVersion
+from invoicing.models import Estimate, EstimateVersion, Goodwill
 from nursery import clock
 from nursery.forms.fields import DayField, PlainForm, TypedCount, TypedNumberField, most_in
 from nursery.models import Consent, Party
@@ -232,3 +232,17 @@ class FinishForm(PlainForm):
     """The day on which the work was done."""
 
     on = DayField(label="Finished on")
+
+
+class GoodwillForm(PlainForm):
+    """A gift on the next bill."""
+
+    payer = forms.ModelChoiceField(Party.objects.none(), label="On whose bill?", empty_label=None)
+    amount = TypedNumberField(label="How much, without VAT", least=0, most=most_in(Goodwill, "amount_net"))
+    reason = forms.CharField(label="Why? It stands on the bill", max_length=150)
+
+    def __init__(self, *args: Any, payers: Sequence[Party], currency: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        known = Party.objects.filter(pk__in=[one.pk for one in payers])
+        self.fields["payer"].queryset = known  # type: ignore[attr-defined]
+        self.fields["amount"].label = f"How much, without VAT, in {currency}"

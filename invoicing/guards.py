@@ -72,6 +72,12 @@ GUARDS = [
         " OR COALESCE(NEW.covers_from_on, '1900-01-01') <> COALESCE(OLD.covers_from_on, '1900-01-01'))",
         says="an answer stands",
     ),
+    triggers.frozen_when(
+        "invoicing_goodwill",
+        "1=1",
+        may_change=("taken_back_at", "taken_back_by_id"),
+        says="goodwill is not rewritten; take it back",
+    ),
     triggers.frozen_child(
         "invoicing_estimatestep", "version_id", "invoicing_estimateversion", OFFERED, says=FROZEN
     ),

@@ -122,6 +122,8 @@ class Line:
     vat_key: str
     vat_percent: Decimal
     entries: tuple[int, ...] = ()
+    estimate_id: int | None = None  # the work is agreed with a cap or at a fixed price
+    goodwill_id: int | None = None
 
     @property
     def net(self) -> Decimal:

@@ -2,7 +2,18 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from invoicing.views import bank, credits, e_invoices, estimates, invoices, money, payments, rates, write_offs
+from invoicing.views import (
+    bank,
+    credits,
+    e_invoices,
+    estimates,
+    goodwill,
+    invoices,
+    money,
+    payments,
+    rates,
+    write_offs,
+)
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("money/", money.money, name="money"),
@@ -41,6 +52,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("estimates/<int:pk>/offer/", estimates.estimate_offer, name="estimate_offer"),
     path("estimates/<int:pk>/answer/", estimates.estimate_answer, name="estimate_answer"),
     path("estimates/<int:pk>/finish/", estimates.estimate_finish, name="estimate_finish"),
+    path("stays/<int:pk>/goodwill/", goodwill.goodwill_give, name="goodwill_give"),
+    path("goodwill/<int:pk>/take-back/", goodwill.goodwill_take_back, name="goodwill_take_back"),
     path("rates/", rates.rates, name="rates"),
     path("rates/next/", rates.rate_card_next, name="rate_card_next"),
     path("rates/<int:pk>/", rates.rate_card, name="rate_card"),

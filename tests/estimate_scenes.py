@@ -76,7 +76,10 @@ def raised(
 ) -> EstimateVersion:
     """The cap raised by a new version, accepted at that instant."""
     following = told(
-        kind=version.kind, agreed_net=D(to), texts={"why": "More live scales than could be seen"}
+        kind=version.kind,
+        agreed_net=D(to),
+        materials=list(version.materials.all()),
+        texts={"why": "More live scales than could be seen"},
     )
     following = draw_up_next(estimate=version.estimate, told=following, at=when, by=by)
     return said_yes(offer(version=following, at=when, by=by), by, when, **consent)

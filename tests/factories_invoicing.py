@@ -2,6 +2,7 @@
 
 import datetime as dt
 import uuid
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -157,13 +158,17 @@ class WorkedStay:
     office: Person
 
 
-def worked_stay(payer: Party | None = None) -> WorkedStay:
+def worked_stay(
+    payer: Party | None = None, on_arrival: Callable[[Stay, Person], object] | None = None
+) -> WorkedStay:
     """DN-0412, class 2: received 3 June 2026, isolated 21 nights, scrubbed three times, handed back 29 June."""
     grower, office = PersonFactory(first_name="Aoife"), PersonFactory(office=True, first_name="Orla")
     proprietor = PersonFactory(proprietor=True, first_name="Maeve")
     payer = payer or a_customer()
     tree = a_tree_of(payer, code="DN0412")
     stay = a_stay(tree, by=grower, at=CHECKED_IN)
+    if on_arrival is not None:
+        on_arrival(stay, office)
     isolation, watched = BenchFactory(zone="isolation"), BenchFactory(zone="observation")
     record_look(tree=tree, at=at(3, 10), by=grower, twigs=20, findings=[FindingInput(live=14)])
     places.move_tree(tree=tree, to=isolation, at=at(3, 10, 15), by=grower)

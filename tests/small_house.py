@@ -23,11 +23,12 @@ from care.models import (
 from invoicing.actions.bank_files import choose_columns, load_file
 from invoicing.actions.credits import issue_credit_note
 from invoicing.actions.drafts import draw_up
+from invoicing.actions.goodwill import give_goodwill
 from invoicing.actions.payments import record_payment
 from invoicing.actions.receipts import issue_cash_receipt, issue_statement
 from invoicing.actions.write_offs import write_off
 from invoicing.bank_csv import Layout
-from invoicing.models import BankFile, BankRow, CreditNote, Estimate, Invoice, Payment, WriteOff
+from invoicing.models import BankFile, BankRow, CreditNote, Estimate, Goodwill, Invoice, Payment, WriteOff
 from invoicing.overviews.credits import creditable, reckon
 from nursery import jobs, links, tag_codes
 from nursery.actions.parties import add_party, link_party
@@ -58,6 +59,7 @@ ROW_OF = {
     "estimates": Estimate,
     "exceptions": ZoneOverride,
     "files": KeptFile,
+    "goodwill": Goodwill,
     "holds": Hold,
     "invoices": Invoice,
     "jobs": Job,
@@ -188,6 +190,9 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
     listed = load_file(name="June.csv", data=BANK_LIST, **at, **by)
     choose_columns(file=listed, layout=Layout(day=0, amount=2, name=1), **at, **by)
     promised = promised_for(stay, DAY, **at, **by)
+    gift = give_goodwill(
+        stay=stay, payer=stay.payer, amount=Decimal("5.00"), reason="A missed call", **at, **by
+    )
     draft = draw_up(payer=stays["in_care"].payer, up_to_on=DAY, **at, **by)
     card = draft_next_card(card=RateCard.objects.get(), name="R2", valid_from=dt.date(2027, 1, 1), **at, **by)
     used = MaterialUse.objects.first() or materials.use_material(
@@ -200,6 +205,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         CreditNote: given_back,
         DueItem: DueItem.objects.filter(state="open").first(),
         Estimate: promised,
+        Goodwill: gift,
         Hold: Hold.objects.filter(lifted_at=None).first(),
         Invoice: draft,
         Job: _given_up(),

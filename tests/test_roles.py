@@ -209,6 +209,8 @@ estimate_version        in 403 200 200 |  in 403 200 200
 estimate_offer          in 403 405 405 |  in 403 302 302
 estimate_answer         in 403 200 200 |  in 403 200 200
 estimate_finish         in 403 405 405 |  in 403 302 302
+goodwill_give           in 403 200 200 |  in 403 200 200
+goodwill_take_back      in 403 405 405 |  in 403 302 302
 rates                   in 403 200 200 |  in 403 405 405
 rate_card_next          in 403 403 405 |  in 403 403 200
 rate_card               in 403 200 200 |  in 403 405 405

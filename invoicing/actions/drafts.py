@@ -144,4 +144,6 @@ def _row(invoice: Invoice, position: int, tree: DrawnTree, line: Line) -> Invoic
         net=line.net,
         vat_key=line.vat_key,
         vat_percent=line.vat_percent,
+        estimate_id=line.estimate_id,
+        goodwill_id=line.goodwill_id,
     )

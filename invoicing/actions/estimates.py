@@ -185,6 +185,21 @@ def _refuse_less_than_agreed(estimate: Estimate, told: Told) -> None:
             f"{agreed.agreed_net} is agreed; a new version asks for as much or more. To charge less, give goodwill.",
             "agreed_net",
         )
+    _refuse_narrower(agreed, told)
+
+
+def _refuse_narrower(agreed: EstimateVersion, told: Told) -> None:
+    """Work that counted under the cap would be charged beside it."""
+    works = agreed.activities.exclude(pk__in=[one.pk for one in _covered(told)])
+    materials = agreed.materials.exclude(pk__in=[one.pk for one in told.materials])
+    named = [str(one) for one in (*works, *materials)]
+    named += ["Wash material"] if agreed.covers_wash and not told.covers_wash else []
+    if named:
+        raise Refused(
+            "covers-less",
+            f"{', '.join(named)} is covered by what is agreed and stays covered; tick it too.",
+            "materials" if materials and not works else "activities",
+        )
 
 
 def _refuse_passed(valid_until: dt.date, at: dt.datetime) -> None:

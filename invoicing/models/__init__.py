@@ -3,6 +3,7 @@
 from invoicing.models.bank_files import BankFile, BankLayout, BankRow
 from invoicing.models.credits import CreditEntry, CreditLine, CreditNote, CreditTax
 from invoicing.models.estimates import Estimate, EstimateStep, EstimateVersion
+from invoicing.models.goodwill import Goodwill
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
 from invoicing.models.money_back import CashReceipt, CashRounding, Refund, Reversal, WriteOff
 from invoicing.models.payments import Allocation, InvoiceAccount, Payment, PaymentAccount
@@ -21,6 +22,7 @@ __all__ = [
     "Estimate",
     "EstimateStep",
     "EstimateVersion",
+    "Goodwill",
     "Invoice",
     "InvoiceAccount",
     "InvoiceLine",

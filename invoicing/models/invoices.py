@@ -5,6 +5,8 @@ from django.db.models import F, Q
 
 from boarding.models import Stay
 from care.models import LedgerEntry
+from invoicing.models.estimates import Estimate
+from invoicing.models.goodwill import Goodwill
 from nursery.models import Paper, Party, Tree
 
 
@@ -81,6 +83,9 @@ class InvoiceLine(models.Model):
         WASH = "wash", "Wash material"
         NOT_CHARGED = "not_charged", "Not charged"
         PACK = "pack", "Packing"
+        FIXED = "fixed", "Fixed price"
+        ABOVE_CAP = "above_cap", "Above the agreed cap"
+        GOODWILL = "goodwill", "Goodwill"
 
     invoice = models.ForeignKey(Invoice, on_delete=models.CASCADE, related_name="lines")
     position = models.PositiveSmallIntegerField()
@@ -98,6 +103,17 @@ class InvoiceLine(models.Model):
     net = models.DecimalField(max_digits=12, decimal_places=2)
     vat_key = models.CharField(max_length=2)
     vat_percent = models.DecimalField(max_digits=5, decimal_places=2)
+    estimate = models.ForeignKey(
+        Estimate,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="lines",
+        help_text="What was agreed for this work.",
+    )
+    goodwill = models.OneToOneField(
+        Goodwill, null=True, blank=True, on_delete=models.PROTECT, related_name="line"
+    )
 
     class Meta:
         ordering = ["position"]
@@ -107,6 +123,15 @@ class InvoiceLine(models.Model):
                 fields=["stay", "kind"],
                 condition=Q(kind__in=["intake", "pack"]),
                 name="intake_and_packing_are_billed_once_a_stay",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="goodwill", goodwill__isnull=False)
+                | (~Q(kind="goodwill") & Q(goodwill=None)),
+                name="a_line_of_goodwill_names_it",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind__in=["fixed", "above_cap"]) | Q(estimate__isnull=False),
+                name="a_cap_or_fixed_price_names_what_was_agreed",
             ),
             models.CheckConstraint(condition=Q(price_net__gte=0), name="a_price_is_never_negative"),
             models.CheckConstraint(

@@ -20,6 +20,7 @@ ENDED = (
     StayState.REMAINS_DISPOSED,
     StayState.DISPOSED_UNDER_NOTICE,
 )
+KEEPING = ("intake", "boarding", "isolation", "pack")
 ONE_DAY = dt.timedelta(days=1)
 
 
@@ -92,7 +93,7 @@ def payers_of(stay: Stay) -> tuple[Party, ...]:
 def _keeping_unbilled(stay: Stay, day: dt.date) -> bool:
     """Whether a bill drawn up now would have a line for keeping it, or cannot be drawn up for want of a price."""
     drawn = drawn_for_tree(stay.tree, up_to_on=day, work_before=day + ONE_DAY)
-    keeping = any(line.stay == stay.pk and not line.entries for one in drawn for line in one.lines)
+    keeping = any(line.stay == stay.pk and line.kind in KEEPING for one in drawn for line in one.lines)
     return keeping or any(one.problems for one in drawn)
 
 

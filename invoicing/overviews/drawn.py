@@ -13,6 +13,8 @@ from decimal import Decimal
 from django.db.models import Q
 
 from invoicing import tax
+from invoicing.line_sums import SumLine, sums_after
+from invoicing.overviews.drawn_jobs import Drawing, goodwill_lines
 from invoicing.overviews.facts import OneTree, OpenFacts, PayerFacts, open_facts
 from invoicing.pricing import CannotPrice, Line, stay_lines
 from invoicing.work_lines import work_lines
@@ -28,6 +30,12 @@ class DrawnTree:
     tag: str
     words: str
     lines: tuple[Line, ...]
+
+    @property
+    def rows(self) -> list[tuple[Line, tuple[SumLine, ...]]]:
+        """The lines, each with the sums that follow it."""
+        sums = sums_after(self.lines)
+        return [(line, sums.get(at, ())) for at, line in enumerate(self.lines)]
 
     @property
     def net(self) -> Decimal:
@@ -112,7 +120,7 @@ def drawn_for_tree(tree: Tree, *, up_to_on: dt.date, work_before: dt.date) -> li
 def draw(facts: OpenFacts, payer: PayerFacts) -> Drawn:
     """The bill of one payer from facts already read; asks the database nothing."""
     problems: list[str] = []
-    trees = [tree for one in payer.trees if (tree := _draw_tree(facts, one, problems)).lines]
+    trees = [tree for one in payer.trees if (tree := _draw_tree(facts, payer.payer.pk, one, problems)).lines]
     return Drawn(
         payer=payer.payer,
         trees=tuple(trees),
@@ -136,18 +144,25 @@ def vat_sums(facts: OpenFacts, lines: Iterable[Line]) -> tuple[VatSum, ...]:
     return tuple(sorted(sums, key=lambda one: (-one.percent, one.key)))
 
 
-def _draw_tree(facts: OpenFacts, one: OneTree, problems: list[str]) -> DrawnTree:
+def _draw_tree(facts: OpenFacts, payer: int, one: OneTree, problems: list[str]) -> DrawnTree:
     before: list[Line] = []
     work: list[Line] = []
     after: list[Line] = []
     for stay in {stay.pk: stay for stay, _ in (*one.stays, *one.entries)}.values():
         entries = [entry for of, entry in one.entries if of.pk == stay.pk]
         kept = next((kept for of, kept in one.stays if of.pk == stay.pk), None)
+        jobs = facts.agreed.get(stay.pk, ())
+        limited = frozenset().union(*(job.entries for job in jobs))
         try:
             sheet = facts.sheet_of(stay, one.tag, min((entry.day for entry in entries), default=None))
             first, last = stay_lines(kept, sheet, facts.prices.percent) if kept else ([], [])
-            before, after = before + first, after + last
-            work += work_lines(entries, sheet, facts.prices.percent)
+            free = [entry for entry in entries if entry.pk not in limited]
+            work += work_lines(free, sheet, facts.prices.percent)
+            for job in jobs:
+                ended = kept.ended if kept else bool(stay.final_bill)
+                work += Drawing(job, payer, sheet, facts.prices.percent, facts.up_to_on, ended).lines()
+            given = goodwill_lines(facts.goodwill.get(stay.pk, ()), payer, facts.prices.percent)
+            before, after = before + first, after + last + given
         except CannotPrice as missing:
             problems.append(missing.sentence)
     return DrawnTree(one.tree, one.tag, one.words, tuple(before + work + after))

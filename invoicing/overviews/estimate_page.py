@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from boarding.models import Stay
 from boarding.states import OPEN
 from invoicing import estimate_words
-from invoicing.models import Estimate, EstimateVersion
+from invoicing.models import Estimate, EstimateVersion, Goodwill
 from invoicing.overviews.estimates import covered_words
 from invoicing.states import NEXT, WORDS, EstimateState, EstimateVerb, shown_state
 from nursery.models import Nursery, Tree
@@ -128,10 +128,16 @@ class OfTree:
 
 @dataclass(frozen=True)
 class TreeEstimates:
-    """The estimates of a tree's present stay, or of its last; `stay` is named while one can be drawn up for it."""
+    """The estimates and the unbilled goodwill of a tree's present stay, or of its last one.
+
+    `stay` is named while an estimate can be drawn up for it, `may_give` while goodwill can be given.
+    """
 
     lines: tuple[OfTree, ...]
     stay: Stay | None
+    goodwill: tuple[Goodwill, ...]
+    currency: str
+    may_give: Stay | None
 
 
 def tree_estimates(tree: Tree, day: dt.date) -> TreeEstimates | None:
@@ -150,4 +156,13 @@ def tree_estimates(tree: Tree, day: dt.date) -> TreeEstimates | None:
         OfTree(row.estimate, version_line(row, day, settled=bool(stay.final_bill)))
         for row in sorted(last.values(), key=lambda one: one.estimate_id)
     ]
-    return TreeEstimates(tuple(lines), None if _is_over(stay) else stay)
+    given = Goodwill.objects.filter(stay=stay, taken_back_at=None).exclude(
+        line__invoice__issued_at__isnull=False
+    )
+    return TreeEstimates(
+        lines=tuple(lines),
+        stay=None if _is_over(stay) else stay,
+        goodwill=tuple(given.select_related("payer", "given_by")),
+        currency=Nursery.here().currency,
+        may_give=stay if stay.received_at and not stay.final_bill else None,
+    )

@@ -19,7 +19,9 @@ from boarding.states import StayState
 from care.models import LedgerEntry
 from invoicing import querysets
 from invoicing.isolation import Span, isolation_nights, midnight_after
-from invoicing.models import InvoiceLine
+from invoicing.models import Goodwill, InvoiceLine
+from invoicing.overviews.agreed import Agreed, agreed_for, goodwill_for
+from invoicing.overviews.entries import entry_of
 from invoicing.overviews.sheets import Prices, read_prices
 from invoicing.pricing import Billed, PriceSheet, StayFacts
 from invoicing.work_lines import Entry
@@ -61,6 +63,9 @@ class OpenFacts:
     by_payer: dict[int, PayerFacts]
     prices: Prices
     zone: ZoneInfo
+    up_to_on: dt.date
+    agreed: dict[int, tuple[Agreed, ...]]
+    goodwill: dict[int, tuple[Goodwill, ...]]
 
     def sheet_of(self, stay: Stay, tag: str, worked_on: dt.date | None = None) -> PriceSheet:
         """The price sheet that holds for a stay; for work on a tree that was never taken in, that of the day of the
@@ -83,13 +88,21 @@ def open_facts(
     """
     zone = clock.zone()
     found_stays = _stays(only or Q(), midnight_after(up_to_on, zone), as_at, lock)
-    found_entries = [
-        entry
-        for entry in _entries(only or Q(), as_at, lock)
-        if entry.day <= up_to_on and (entry.day < work_before or entry.kind not in WORK_KINDS)
-    ]
+
+    def counts(entry: LedgerEntry) -> bool:
+        return entry.day <= up_to_on and (entry.day < work_before or entry.kind not in WORK_KINDS)
+
+    found_entries = [entry for entry in _entries(only or Q(), as_at, lock) if counts(entry)]
     keeping = _keeping(found_stays, up_to_on, as_at, zone)
-    return OpenFacts(_by_payer(found_stays, keeping, found_entries), read_prices(), zone)
+    stays = {row.pk for row in found_stays} | {row.stay_id for row in found_entries}
+    return OpenFacts(
+        by_payer=_by_payer(found_stays, keeping, found_entries),
+        prices=read_prices(),
+        zone=zone,
+        up_to_on=up_to_on,
+        agreed=agreed_for(stays, counts, as_at=as_at, lock=lock),
+        goodwill=goodwill_for(stays, up_to_on, as_at),
+    )
 
 
 def _stays(only: Q, before: dt.datetime, as_at: dt.date | None, lock: bool) -> list[Stay]:
@@ -274,36 +287,3 @@ def _trees(
         for pk, tree in trees.items()
     ]
     return tuple(sorted(found, key=lambda one: (one.tag, one.tree.pk)))
-
-
-def entry_of(row: LedgerEntry) -> Entry:
-    """A ledger entry as plain values."""
-    activity, material = row.activity, row.material
-    common: dict[str, Any] = {
-        "pk": row.pk,
-        "kind": row.kind,
-        "stay": row.stay_id,
-        "day": row.day,
-        "quantity": row.quantity,
-    }
-    if row.kind == LedgerEntry.Kind.MATERIAL and material is not None:
-        return Entry(
-            **common,
-            unit=material.unit,
-            name=material.name,
-            cost=material.cost_net,
-            base=material.base_quantity,
-            uplift=material.uplift_percent,
-            vat_key=material.vat_key,
-        )
-    if row.kind == LedgerEntry.Kind.WASH or activity is None:
-        return Entry(**common, unit=row.unit)
-    return Entry(
-        **common,
-        unit=row.unit,
-        reason=row.reason,
-        name=activity.name,
-        order=activity.order,
-        is_look=activity.is_look,
-        group=activity.rate_group,
-    )

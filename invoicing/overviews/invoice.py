@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from boarding.models import Absence, FreeNight, Occupancy, Stay
 from care.models import LedgerEntry
 from invoicing.documents import price_words, quantity_words
+from invoicing.line_sums import SumLine, sums_after
 from invoicing.models import (
     Allocation,
     CreditNote,
@@ -55,6 +56,7 @@ class PageLine:
     price: str
     period: str
     facts: tuple[Behind, ...]
+    sums: tuple[SumLine, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -107,7 +109,8 @@ class InvoicePage:
 def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
     """All of one invoice; as many queries for ten lines as for a hundred."""
     around = ("stay__visit__opened_by", "stay__handback__by", "stay__handback__collector")
-    lines = list(invoice.lines.order_by("position").select_related(*around))
+    rows = invoice.lines.order_by("position").select_related(*around, "goodwill__given_by", "estimate")
+    lines = list(rows.prefetch_related("estimate__versions__consent__party", "estimate__versions__paper"))
     facts = _facts(invoice, lines)
     account = InvoiceAccount.objects.filter(invoice=invoice).first()
     allocations = (
@@ -151,6 +154,7 @@ def _by_tree(lines: Sequence[InvoiceLine]) -> list[list[InvoiceLine]]:
 
 
 def _tree(lines: Sequence[InvoiceLine], facts: dict[int, list[Behind]]) -> PageTree:
+    sums = sums_after(lines)
     shown = tuple(
         PageLine(
             line=line,
@@ -158,8 +162,9 @@ def _tree(lines: Sequence[InvoiceLine], facts: dict[int, list[Behind]]) -> PageT
             price=price_words(line),
             period=period_words(line.from_on, line.until_on),
             facts=tuple(facts.get(line.pk, [])),
+            sums=sums.get(at, ()),
         )
-        for line in lines
+        for at, line in enumerate(lines)
     )
     return PageTree(lines[0].tree_words, lines[0].tree_id, shown)
 
@@ -173,12 +178,32 @@ def _facts(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[int, list[Beh
     sheet = {day.entry: day for day in time_sheet(listed)}
     for entry in listed:
         found[entry.line_entry.line_id].append(_behind_entry(entry, sheet.get(entry.pk)))
+    for line in lines:
+        found[line.pk] += _behind_reduction(line)
     stays = [line.stay for line in lines if line.kind in KEEPING and line.stay is not None]
     nights = _NightRows.read(stays)
     for line in lines:
         if line.kind in KEEPING and line.stay is not None:
             found[line.pk] += _behind_keeping(line, line.stay, nights)
     return found
+
+
+def _behind_reduction(line: InvoiceLine) -> list[Behind]:
+    """Who gave goodwill and why; which agreements a cap or a fixed price rests on."""
+    if line.goodwill is not None:
+        given = line.goodwill
+        return [Behind(given.given_on, f"given by {given.given_by.first_name}: {given.reason}")]
+    if line.kind not in (InvoiceLine.Kind.ABOVE_CAP, InvoiceLine.Kind.FIXED) or line.estimate is None:
+        return []
+    return [
+        Behind(
+            clock.day_of(row.consent.at),
+            f"{row.consent.party} agreed to {row.number}, {row.agreed_net} without VAT, "
+            f"{row.consent.get_way_display().lower()}",
+        )
+        for row in line.estimate.versions.all()
+        if row.consent is not None and row.consent.answer == "yes"
+    ]
 
 
 def _behind_entry(entry: LedgerEntry, sheet: SheetDay | None) -> Behind:

@@ -8,7 +8,7 @@ from django.db.models.functions import Coalesce
 
 from care.models import LedgerEntry, TimeEntry
 from care.querysets import to_confirm
-from invoicing.models import Invoice
+from invoicing.models import EstimateVersion, Invoice
 from invoicing.overviews.facts import WORK_KINDS
 from invoicing.querysets import entries_unbilled
 from nursery import clock, units, words
@@ -16,7 +16,7 @@ from nursery.models import Nursery, Party, PartyLink
 
 
 def left_out(payer: Party, today: dt.date) -> tuple[str, ...]:
-    """Sentences for the desk, none when a bill drawn up now has everything. Three queries."""
+    """Sentences for the desk, none when a bill drawn up now has everything. Four queries."""
     return tuple(_sentences(payer, today))
 
 
@@ -48,10 +48,19 @@ def _sentences(payer: Party, today: dt.date) -> Iterator[str]:
     if running.exists():
         much = _how_much(running)
         yield f"Work of today{much} is not in it: a day is billed when it is over. Tomorrow it can be drawn up too."
+    for quotation in _not_finished(payer):
+        yield f"The work of {quotation} is not finished; its fixed price is billed once it is."
     waiting = _to_confirm_for(payer, today).count()
     if waiting:
         pieces = "1 piece of work waits" if waiting == 1 else f"{waiting} pieces of work wait"
         yield f"{pieces} to be confirmed and can be billed only after that."
+
+
+def _not_finished(payer: Party) -> list[EstimateVersion]:
+    """Fixed quotations that are agreed, and whose work is not finished."""
+    rows = EstimateVersion.objects.filter(state="accepted", kind="fixed", estimate__finished_on=None)
+    rows = rows.filter(party=payer, estimate__stay__final_bill="", estimate__stay__left_at=None)
+    return list(rows.select_related("estimate", "paper").order_by("pk"))
 
 
 def _how_much(entries: QuerySet[LedgerEntry]) -> str:

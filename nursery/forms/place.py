@@ -94,6 +94,7 @@ class NurseryForm(RowForm):
             "business_terms_days",
             "collection_term_days",
             "cash_step",
+            "goodwill_limit_net",
         )
         labels = {
             "name": "Name, as it stands on documents",
@@ -108,6 +109,7 @@ class NurseryForm(RowForm):
             "recheck_days": "After a certificate another look is offered for, days",
             "private_terms_days": "Private customers pay within, days",
             "business_terms_days": "Businesses pay within, days",
+            "goodwill_limit_net": "Goodwill above this for one stay is the proprietor's, without VAT",
             "collection_term_days": "A ready tree is fetched within, days",
         }
 

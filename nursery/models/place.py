@@ -41,6 +41,8 @@ class Nursery(models.Model):
         help_text="Cash is taken to the nearest of these; 0.01 is no rounding.",
     )
 
+    goodwill_limit_net = models.DecimalField(max_digits=10, decimal_places=2, default=50)
+
     class Meta:
         constraints = [
             models.CheckConstraint(condition=models.Q(pk=1), name="there_is_one_nursery"),

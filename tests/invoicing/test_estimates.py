@@ -272,6 +272,7 @@ def test_the_wording_of_a_raise_says_which_work_it_covers(stay: Stay, office: Pe
     [
         ({"agreed_net": Decimal("149.99")}, "cap-only-rises", "agreed_net"),
         ({"kind": "fixed"}, "kind-stays", "kind"),
+        ({"activities": []}, "covers-less", "activities"),
         ({"kind": "estimate", "agreed_net": None}, "kind-stays", "kind"),
     ],
 )
