@@ -22,8 +22,6 @@ SHOWN_STEPS = 3  # the others are unfolded
 MOST_MINUTES = 9_999
 TEXTS = ("findings", "based_on", "assumptions", "more_rounds", "why")
 MOST_NET = most_in(EstimateVersion, "agreed_net")
-# A figure or a cap is offered only once the bill keeps it; until then the pages offer the plain estimate alone.
-ON_OFFER: tuple[str, ...] = (EstimateVersion.Kind.ESTIMATE,)
 
 
 def _text(label: str, most: int | None = None, **more: Any) -> forms.CharField:
@@ -38,7 +36,7 @@ class EstimateForm(PlainForm):
 
     title = forms.CharField(label="The job in a few words", max_length=80)
     kind = forms.ChoiceField(
-        label="What is it?", choices=EstimateVersion.Kind.choices, widget=forms.RadioSelect
+        label="What is it?", choices=EstimateVersion.Kind.choices, initial="cap", widget=forms.RadioSelect
     )
     agreed_net = TypedNumberField(
         label="The cap, or the fixed price, without VAT", least=0, most=MOST_NET, required=False,
@@ -72,14 +70,7 @@ class EstimateForm(PlainForm):
         works = activities_on(day)
         self.fields["activities"].queryset = works.filter(chargeable=True)  # type: ignore[attr-defined]
         self.fields["materials"].queryset = materials_on(day)  # type: ignore[attr-defined]
-        offered = [pair for pair in EstimateVersion.Kind.choices if pair[0] in ON_OFFER]
-        self.fields["kind"].choices = offered  # type: ignore[attr-defined]
-        self.fields["kind"].initial = offered[-1][0]
-        if [kind for kind, _ in offered] == [EstimateVersion.Kind.ESTIMATE]:
-            del self.fields["agreed_net"]
         for name in ("agreed_net", "materials_least_net", "materials_most_net"):
-            if name not in self.fields:
-                continue
             self.fields[name].label = f"{self.fields[name].label}, in {currency}"
         for place in range(1, MOST_STEPS + 1):
             self._add_step(place, works)
@@ -138,7 +129,7 @@ class EstimateForm(PlainForm):
             kind=told["kind"],
             steps=list(self._steps()),
             valid_until=told["valid_until"],
-            agreed_net=told.get("agreed_net"),
+            agreed_net=told["agreed_net"],
             materials_least_net=told["materials_least_net"] or ZERO,
             materials_most_net=told["materials_most_net"] or told["materials_least_net"] or ZERO,
             activities=list(told["activities"]),

@@ -7,7 +7,6 @@ import time_machine
 from django.test import Client
 
 from boarding.models import Stay
-from invoicing import estimate_forms
 from invoicing.models import Estimate, EstimateVersion
 from nursery.models import Consent, Person
 from tests.estimate_scenes import D, accepted, offered, works
@@ -22,12 +21,6 @@ NOW = at(3, 11)
 def _third_of_june() -> object:
     with time_machine.travel(NOW, tick=False):
         yield
-
-
-@pytest.fixture(autouse=True)
-def _every_kind(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The pages know all kinds; those that the bill does not keep yet are not on offer."""
-    monkeypatch.setattr(estimate_forms, "ON_OFFER", tuple(EstimateVersion.Kind.values))
 
 
 @pytest.fixture
