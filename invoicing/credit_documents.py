@@ -4,13 +4,12 @@ It names the invoice it changes: Directive 2006/112/EC, Art. 219. How it must be
 knows.
 """
 
-from decimal import Decimal
 from typing import Any
 
 from invoicing.credits import CreditedPart
-from invoicing.documents import price_words
+from invoicing.documents import price_words, vat_words
 from invoicing.models import CreditNote
-from invoicing.overviews.credits import Creditable, Reckoned, TaxBack
+from invoicing.overviews.credits import Creditable, Reckoned
 from invoicing.overviews.e_credit import credit_words
 from nursery import units, words
 
@@ -26,7 +25,7 @@ def words_of(note: CreditNote, reckoned: Reckoned) -> dict[str, Any]:
         "invoice_dated": words.day(note.invoice.issued_on),
         "reason": note.reason,
         "lines": [_line(position, one, part) for position, (one, part) in enumerate(reckoned.parts, start=1)],
-        "vat": [_vat(one) for one in reckoned.taxes],
+        "vat": [vat_words(one) for one in reckoned.taxes],
         "net": words.cash(note.net),
         "tax": words.cash(note.tax),
         "gross": words.money(note.gross, note.currency),
@@ -40,22 +39,8 @@ def _line(position: int, one: Creditable, part: CreditedPart) -> dict[str, str]:
         "invoice_position": str(one.row.position),
         "tree": one.row.tree_words,
         "words": one.row.words,
-        "quantity": _quantity(part.quantity, one.row.unit),
+        "quantity": units.format_quantity(part.quantity, one.row.unit),
         "price": price_words(one.row),
         "net": words.cash(part.net),
         "key": one.row.vat_key,
-    }
-
-
-def _quantity(quantity: Decimal, unit: str) -> str:
-    return units.format_quantity(quantity, unit)
-
-
-def _vat(one: TaxBack) -> dict[str, str]:
-    return {
-        "key": one.key,
-        "percent": f"{units.format_number(one.percent)} %",
-        "net": words.cash(one.net),
-        "tax": words.cash(one.tax),
-        "wording": one.wording,
     }

@@ -68,6 +68,17 @@ class Rate:
     credited_tax: Decimal = ZERO
 
 
+@dataclass(frozen=True)
+class TaxBack:
+    """Net and VAT of one rate that go back."""
+
+    vat_key: str
+    percent: Decimal
+    net: Decimal
+    tax: Decimal
+    wording: str
+
+
 def part_of(line: CreditableLine, quantity: Decimal) -> CreditedPart:
     """A part of a line; a line that takes something off (negative quantity) is taken back with its sign.
 

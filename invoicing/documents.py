@@ -39,7 +39,7 @@ def words_of(invoice: Invoice, paid: Decimal) -> dict[str, Any]:
         "due_on": words.day(invoice.due_on),
         "terms_days": (invoice.due_on - invoice.issued_on).days,
         "trees": [_tree(name, list(rows)) for name, rows in groupby(lines, key=lambda line: line.tree_words)],
-        "vat": [_vat(row) for row in invoice.taxes.all()],
+        "vat": [vat_words(row) for row in invoice.taxes.all()],
         "net": words.cash(invoice.net),
         "tax": words.cash(invoice.tax),
         "gross": words.cash(invoice.gross),
@@ -123,7 +123,8 @@ def _line(line: InvoiceLine) -> dict[str, str]:
     }
 
 
-def _vat(row: Any) -> dict[str, str]:
+def vat_words(row: Any) -> dict[str, str]:
+    """Net and VAT of one rate, of an invoice or of a credit note."""
     return {
         "key": row.vat_key,
         "percent": f"{units.format_number(row.percent)} %",

@@ -15,7 +15,6 @@ from nursery.models import FixedRate, Party, RateCard
 from nursery.ways import key_in
 
 INVOICE = "invoice_"  # begins the name of the field of one bill
-MOST_PRICED = 99_999  # what the column of a price holds
 
 
 class DayForm(PlainForm):

@@ -1,6 +1,5 @@
 """What of an issued invoice can be taken back, and what taking back so much of it comes to."""
 
-import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -8,9 +7,9 @@ from decimal import Decimal
 from django.db.models import Sum
 
 from care.models import LedgerEntry
-from invoicing.credits import CreditableLine, CreditedPart, Key, Rate, part_of, vat_back
+from invoicing.credits import CreditableLine, CreditedPart, Key, Rate, TaxBack, part_of, vat_back
 from invoicing.documents import quantity_words
-from invoicing.models import CreditLine, CreditNote, CreditTax, Invoice, InvoiceLine, InvoiceTax, LineEntry
+from invoicing.models import CreditLine, CreditTax, Invoice, InvoiceLine, InvoiceTax, LineEntry
 from nursery import units
 from nursery.money import ZERO, cents
 from nursery.refusals import Refused
@@ -38,17 +37,6 @@ class Creditable:
     def corrected(self) -> Decimal:
         """The quantity that the ledger says was billed too much."""
         return min(-sum((entry.quantity for entry in self.corrections), Decimal(0)), self.line.left)
-
-
-@dataclass(frozen=True)
-class TaxBack:
-    """Net and VAT of one rate that go back."""
-
-    key: str
-    percent: Decimal
-    net: Decimal
-    tax: Decimal
-    wording: str
 
 
 @dataclass(frozen=True)
@@ -117,12 +105,6 @@ def in_full(invoice: Invoice) -> dict[int, Decimal]:
 def as_corrected(invoice: Invoice) -> dict[int, Decimal]:
     """What the corrections of the ledger say was billed too much."""
     return {one.row.pk: one.corrected for one in creditable(invoice) if one.corrections}
-
-
-def credited_gross(invoice: Invoice, on: dt.date | None = None) -> Decimal:
-    """What credit notes took back of it, up to a day."""
-    notes = CreditNote.objects.filter(invoice=invoice, **({"issued_on__lte": on} if on else {}))
-    return sum(notes.values_list("gross", flat=True), ZERO)
 
 
 def _line(row: InvoiceLine, quantity: Decimal, net: Decimal) -> CreditableLine:

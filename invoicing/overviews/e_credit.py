@@ -3,11 +3,10 @@
 from dataclasses import replace
 from typing import Any
 
-from invoicing.e_invoice import Earlier, EInvoice, Kind, VatSum, as_words, exemption, lacks
+from invoicing.e_invoice import Earlier, EInvoice, Kind, as_words, lacks
 from invoicing.models import CreditNote
-from invoicing.overviews.credits import Reckoned, TaxBack
-from invoicing.overviews.e_invoice import WITH_DELIVERY_COUNTRY, buyer_of, line_of, seller_of
-from invoicing.tax import category_of
+from invoicing.overviews.credits import Reckoned
+from invoicing.overviews.e_invoice import WITH_DELIVERY_COUNTRY, buyer_of, line_of, seller_of, vat_sum_of
 from nursery.money import ZERO
 
 
@@ -22,7 +21,7 @@ def credit_of(note: CreditNote, reckoned: Reckoned) -> EInvoice:
     """A credit note has positive amounts and names the invoice it changes (BG-3); nobody pays on it."""
     assert note.invoice.number is not None
     assert note.invoice.issued_on is not None
-    vat = tuple(_vat_back(one) for one in reckoned.taxes)
+    vat = tuple(vat_sum_of(one) for one in reckoned.taxes)
     buyer = buyer_of(note.buyer)
     abroad = any(one.category == WITH_DELIVERY_COUNTRY for one in vat)
     lines = [
@@ -51,9 +50,3 @@ def credit_of(note: CreditNote, reckoned: Reckoned) -> EInvoice:
         earlier=(Earlier(note.invoice.number, note.invoice.issued_on),),
         notes=(note.reason,),
     )
-
-
-def _vat_back(one: TaxBack) -> VatSum:
-    category = category_of(one.key)
-    reason, code = exemption(category, one.wording)
-    return VatSum(category, one.percent, one.net, one.tax, reason, code)

@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from invoicing import payment_code
+from invoicing.credits import TaxBack
 from invoicing.e_invoice import (
     Account,
     EInvoice,
@@ -34,7 +35,7 @@ def e_invoice_of(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) 
     """The values. `invoice` bears its number, days and both sides already."""
     assert invoice.number is not None
     assert invoice.issued_on is not None
-    vat = tuple(_vat(row) for row in invoice.taxes.all())
+    vat = tuple(vat_sum_of(row) for row in invoice.taxes.all())
     buyer = buyer_of(invoice.buyer)
     due = invoice.gross - paid
     abroad = any(one.category == WITH_DELIVERY_COUNTRY for one in vat)
@@ -96,7 +97,8 @@ def line_of(line: InvoiceLine) -> Line:
     )
 
 
-def _vat(row: InvoiceTax) -> VatSum:
+def vat_sum_of(row: InvoiceTax | TaxBack) -> VatSum:
+    """What one rate of an invoice or of a credit note comes to."""
     category = category_of(row.vat_key)
     reason, code = exemption(category, row.wording)
     return VatSum(category, row.percent, row.net, row.tax, reason, code)
