@@ -113,7 +113,12 @@ def _write(
     )
     CreditTax.objects.bulk_create(
         CreditTax(
-            credit=note, vat_key=one.vat_key, percent=one.percent, net=one.net, tax=one.tax, wording=one.wording
+            credit=note,
+            vat_key=one.vat_key,
+            percent=one.percent,
+            net=one.net,
+            tax=one.tax,
+            wording=one.wording,
         )
         for one in reckoned.taxes
     )
