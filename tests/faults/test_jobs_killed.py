@@ -35,12 +35,11 @@ while not threading.Event().wait(0.3):
 
 
 class House:
-    """A data folder of its own, its database laid, and a beat that rings three times a second."""
+    """A data folder of its own and a beat that rings three times a second."""
 
     def __init__(self, folder):
         self.folder = folder
         self.place = workers.environment(VAR_DIR=str(folder))
-        self.manage("migrate", "--verbosity", "0")
 
     def manage(self, *arguments):
         command = [sys.executable, "manage.py", *arguments]
@@ -63,8 +62,8 @@ class House:
 
 
 @pytest.fixture
-def house(tmp_path):
-    house = House(tmp_path)
+def house(laid_folder):
+    house = House(laid_folder)
     house.shell(ENQUEUE.format(jobs=JOBS))
     beat = house.beat()
     yield house

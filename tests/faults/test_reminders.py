@@ -141,14 +141,15 @@ class House:
 
 
 @pytest.fixture(scope="module")
-def laid(tmp_path_factory):
+def laid(laid_database, tmp_path_factory):
     """The data folder as every test here begins with."""
-    folder = tmp_path_factory.mktemp("laid")
-    place = workers.environment(VAR_DIR=str(folder))
-    for arguments in (["migrate", "--verbosity", "0"], ["shell", "--no-imports", "-c", LAY]):
-        subprocess.run(
-            [sys.executable, "manage.py", *arguments], cwd=settings.BASE_DIR, env=place, check=True
-        )
+    folder = shutil.copytree(laid_database, tmp_path_factory.mktemp("morning") / "house")
+    subprocess.run(
+        [sys.executable, "manage.py", "shell", "--no-imports", "-c", LAY],
+        cwd=settings.BASE_DIR,
+        env=workers.environment(VAR_DIR=str(folder)),
+        check=True,
+    )
     return folder
 
 

@@ -79,16 +79,29 @@ def ends(pid):
     return gone
 
 
-@pytest.fixture
-def served(tmp_path):
-    started = Served(tmp_path)
-    yield started
+def end(started):
     if started.process.poll() is None:
         started.process.terminate()
     started.process.communicate(timeout=WITHIN_S)
 
 
-def test_it_answers_works_and_stops_without_orphans(served):
+@pytest.fixture
+def served(laid_folder):
+    started = Served(laid_folder)
+    yield started
+    end(started)
+
+
+@pytest.fixture
+def served_first(tmp_path):
+    """The very first start, on an empty folder."""
+    started = Served(tmp_path)
+    yield started
+    end(started)
+
+
+def test_it_answers_works_and_stops_without_orphans(served_first):
+    served = served_first
     assert re.search(rf"Open http://127\.0\.0\.1:{served.port}/", served.lines)
     assert len(served.children) == 3
     with pytest.raises(urllib.error.HTTPError) as refused:
