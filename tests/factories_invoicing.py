@@ -93,9 +93,9 @@ class EntryFactory(DjangoModelFactory[LedgerEntry]):
     written_at = CHECKED_IN
 
 
-def a_tree_of(owner: Party, code: str | None = None) -> Tree:
+def a_tree_of(owner: Party, code: str | None = None, **details: object) -> Tree:
     """A tree with an owner and a live tag."""
-    tree = TreeFactory(owner=None, tag=None)
+    tree = TreeFactory(owner=None, tag=None, **details)
     OwnershipFactory(tree=tree, party=owner)
     TagFactory(tree=tree, **({"code": code} if code else {}))
     return tree
