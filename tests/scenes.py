@@ -190,11 +190,21 @@ def worked(ready: bool = True) -> Worked:
     move_tree(tree=story.tree, to=story.observation, at=at(24, 9), by=story.grower)
     story.look(at(26, 9), dead=4, purpose="final")
     do_work(story, "inspect", 26, 16, hour=9)
-    if ready:
-        write_handback_report(story)
-        make_ready(stay=story.stay, at=at(26, 16), by=story.grower)
+    story.stay.refresh_from_db()
+    return made_ready(story) if ready else story
+
+
+def made_ready(story: Worked) -> Worked:
+    """With the handback's report and photos, and ready for collection on 26 June."""
+    write_handback_report(story)
+    make_ready(stay=story.stay, at=at(26, 16), by=story.grower)
     story.stay.refresh_from_db()
     return story
+
+
+def at_work() -> Worked:
+    """The same month before anything was made ready."""
+    return worked(ready=False)
 
 
 def write_handback_report(story: Worked, wire: str = "") -> None:

@@ -13,6 +13,9 @@ SITE_URL = "http://testserver"
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 MEDIA_ROOT = Path(tempfile.gettempdir()) / "heelin-test-files"
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+WHITENOISE_AUTOREFRESH = (
+    True  # static files are looked for when asked for, not all of them by every test client
+)
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 
 if SERVICES:

@@ -14,14 +14,23 @@ from nursery.actions.parties import end_link, link_party
 from nursery.models import AuditRow, PartyLink, Tag
 from nursery.refusals import Refused
 from tests.factories import TreeFactory
-from tests.scenes import Worked, at, worked, write_handback_report
+from tests.scenes import Worked, at, at_work, made_ready, write_handback_report
+from tests.told_once import retold, told_once
 
 pytestmark = pytest.mark.django_db
 
 
+told = told_once(at_work)
+
+
 @pytest.fixture
-def story() -> Worked:
-    return worked()
+def unready(told, db, settings) -> Worked:
+    return retold(told, settings)
+
+
+@pytest.fixture
+def story(unready: Worked) -> Worked:
+    return made_ready(unready)
 
 
 def refused(code: str, field: str = ""):
@@ -126,8 +135,8 @@ def test_a_re_entry_time_that_has_passed_holds_nothing(story: Worked) -> None:
 
 
 @pytest.mark.parametrize("words", ["", "  "])
-def test_a_live_pest_asks_for_the_owners_written_words(words: str) -> None:
-    story = worked(ready=False)
+def test_a_live_pest_asks_for_the_owners_written_words(unready: Worked, words: str) -> None:
+    story = unready
     story.look(at(28, 9), live=2, purpose="final")
     make_ready_with_report(story)
     with refused("live-pest", "live_acknowledged"):
@@ -188,14 +197,14 @@ def test_a_handback_happens_once(story: Worked) -> None:
     assert Handback.objects.count() == 1
 
 
-def test_a_tree_in_care_is_made_ready_first() -> None:
-    story = worked(ready=False)
+def test_a_tree_in_care_is_made_ready_first(unready: Worked) -> None:
+    story = unready
     with pytest.raises(Refused, match="only while it is ready for collection"):
         hand_back(**story.handing())
 
 
-def test_every_part_is_graded_again_before_the_tree_leaves() -> None:
-    story = worked(ready=False)
+def test_every_part_is_graded_again_before_the_tree_leaves(unready: Worked) -> None:
+    story = unready
     make_ready(stay=story.stay, at=at(26, 16), by=story.grower)
     with refused("no-report"):
         hand_back(**story.handing())
@@ -212,8 +221,8 @@ def test_the_database_refuses_a_handback_without_tag_and_photos(story: Worked) -
         Handback.objects.filter(pk=handback.pk).update(identity_noted="Somebody else")
 
 
-def test_what_is_missing_is_listed_until_it_is_there() -> None:
-    story = worked(ready=False)
+def test_what_is_missing_is_listed_until_it_is_there(unready: Worked) -> None:
+    story = unready
     missing = {need.code: need.sentence for need in needs_of(story.stay, at(26, 12)) if not need.met}
     assert set(missing) == {"report", "ready"}
     story.look(at(27, 9))

@@ -6,31 +6,33 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from boarding.actions.looks import suspect_by_contact, suspect_notifiable
 from boarding.models import Handback
 from care.actions.due import add_item
 from care.actions.papers import give_back, sign_certificate, withdraw_certificate
 from care.models import Certificate, HandbackReport
-from care.overviews.handback import certificate_why_not, what_is_short
 from nursery.actions.parties import link_party
-from nursery.models import Nursery, Role
+from nursery.models import Role
 from tests.factories import PersonFactory
-from tests.scenes import Scene, Worked, at, drawn_tree, in_care, worked, write_handback_report
+from tests.scenes import Worked, at, at_work, drawn_tree, made_ready, write_handback_report
+from tests.told_once import retold, told_once
 
 pytestmark = pytest.mark.django_db
 
 DRAWING = "data:image/png;base64," + base64.b64encode(drawn_tree(10, "signature")).decode()
 
 
+told = told_once(at_work)
+
+
 @pytest.fixture
-def story(time_machine) -> Worked:
+def unready(told, db, settings) -> Worked:
+    return retold(told, settings)
+
+
+@pytest.fixture
+def story(unready: Worked, time_machine) -> Worked:
     time_machine.move_to(at(29, 15), tick=False)
-    return worked()
-
-
-@pytest.fixture
-def scene() -> Scene:
-    return in_care()
+    return made_ready(unready)
 
 
 def signed_in(person) -> Client:
@@ -68,9 +70,9 @@ def typed(client: Client, story: Worked, **changes: str) -> dict[str, str]:
     } | changes
 
 
-def test_what_is_missing_is_said_with_where_to_do_it(time_machine) -> None:
+def test_what_is_missing_is_said_with_where_to_do_it(unready: Worked, time_machine) -> None:
     time_machine.move_to(at(26, 12), tick=False)
-    story = worked(ready=False)
+    story = unready
     text = page_of(signed_in(story.grower), story)
     assert "Not yet: what is missing stands below." in text
     assert "The state of the tree now is not written beside its arrival yet." in text
@@ -200,9 +202,9 @@ def test_only_owner_and_authorised_people_can_be_chosen(story: Worked, grower: C
     assert "Fergal Toomey" in page_of(grower, story)
 
 
-def test_words_are_asked_for_only_where_live_pests_are_known(time_machine) -> None:
+def test_words_are_asked_for_only_where_live_pests_are_known(unready: Worked, time_machine) -> None:
     time_machine.move_to(at(29, 15), tick=False)
-    story = worked(ready=False)
+    story = unready
     story.look(at(28, 9), live=2, purpose="final")
     write_handback_report(story)
     story.make_ready(at(28, 16))
@@ -239,50 +241,6 @@ def test_what_is_due_is_named_where_a_certificate_is_not_offered(story: Worked, 
         tree=story.tree, what="Scrub again", why="Hatch", due_on=at(30).date(), at=at(29, 9), by=story.grower
     )
     assert "No care certificate: still due is scrub again." in page_of(proprietor, story)
-
-
-@pytest.mark.parametrize(
-    ("looks", "short"),
-    [
-        ([(27, 1)], "two looks with none alive, at least 7 days apart."),
-        ([(19, 1), (26, 0)], "one more look with none alive on or after Fri 3 July 2026."),
-        ([(19, 1), (22, 0)], "one more look with none alive."),
-    ],
-)
-def test_what_is_short_of_clean_is_said(scene: Scene, looks: list[tuple[int, int]], short: str) -> None:
-    for day, live in looks:
-        scene.look(at(day, 8), live=live)
-    said = certificate_why_not(scene.stay, scene.proprietor, dt.date(2026, 6, 29))
-    assert said == f"No care certificate: the tree is not clean by the rule. Still needed: {short}"
-
-
-def test_what_is_short_follows_the_nursery_s_own_rule(scene: Scene) -> None:
-    Nursery.objects.update(clean_looks=3, clean_days_apart=14)
-    scene.look(at(20, 8), live=2)
-    assert what_is_short(scene.tree, dt.date(2026, 6, 29)) == (
-        "Still needed: three looks with none alive, the first and the last at least 14 days apart."
-    )
-    scene.look(at(22, 8))
-    assert what_is_short(scene.tree, dt.date(2026, 6, 29)) == (
-        "Still needed: two more looks with none alive, the last on or after Mon 6 July 2026."
-    )
-
-
-def test_a_tree_that_nobody_looked_at_needs_one_look(scene: Scene) -> None:
-    assert what_is_short(scene.tree, dt.date(2026, 6, 29)) == "Still needed: one look with none alive."
-
-
-def test_a_suspect_tree_waits_for_its_days(scene: Scene) -> None:
-    scene.look(at(10, 8))
-    suspect_by_contact(tree=scene.tree, reason="Stood beside DN-0415", at=at(24, 8), by=scene.grower)
-    assert what_is_short(scene.tree, dt.date(2026, 6, 29)) == (
-        "Still needed: one look with none alive on or after Wed 8 July 2026."
-    )
-
-
-def test_a_notifiable_suspicion_is_ended_by_the_authority_alone(scene: Scene) -> None:
-    suspect_notifiable(tree=scene.tree, reason="Larvae in the wood", at=at(24, 8), by=scene.grower)
-    assert what_is_short(scene.tree, dt.date(2026, 6, 29)).startswith("Only the word of the authority")
 
 
 def test_a_certificate_is_signed_after_the_handback_too(story: Worked, proprietor: Client) -> None:

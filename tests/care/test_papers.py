@@ -20,14 +20,23 @@ from nursery import papers_render
 from nursery.models import AuditRow, Paper
 from nursery.refusals import Refused
 from tests.factories_care import clocked, scrub
-from tests.scenes import Worked, at, worked, write_handback_report
+from tests.scenes import Worked, at, at_work, made_ready, write_handback_report
+from tests.told_once import retold, told_once
 
 pytestmark = pytest.mark.django_db
 
 
+told = told_once(at_work)
+
+
 @pytest.fixture
-def story() -> Worked:
-    return worked()
+def unready(told, db, settings) -> Worked:
+    return retold(told, settings)
+
+
+@pytest.fixture
+def story(unready: Worked) -> Worked:
+    return made_ready(unready)
 
 
 def refused(code: str, field: str = ""):
@@ -201,8 +210,8 @@ def test_a_tree_is_given_back_once(story: Worked) -> None:
     assert (Handback.objects.count(), Paper.objects.count()) == (1, 1)
 
 
-def test_wire_left_on_the_tree_needs_a_day_by_which_it_comes_off() -> None:
-    story = worked(ready=False)
+def test_wire_left_on_the_tree_needs_a_day_by_which_it_comes_off(unready: Worked) -> None:
+    story = unready
     write_handback_report(story, wire="First branch left")
     story.make_ready(at(26, 16))
     with refused("wire-date", "wire_off_by"):
@@ -218,8 +227,8 @@ def test_the_next_look_over_lies_ahead(story: Worked) -> None:
         give_back(**story.handing(), next_look_on=dt.date(2026, 6, 29))
 
 
-def test_the_owners_words_on_live_pests_stand_on_the_report() -> None:
-    story = worked(ready=False)
+def test_the_owners_words_on_live_pests_stand_on_the_report(unready: Worked) -> None:
+    story = unready
     story.look(at(28, 9), live=2, purpose="final")
     write_handback_report(story)
     story.make_ready(at(28, 16))
