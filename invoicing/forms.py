@@ -261,10 +261,17 @@ class CreditForm(PlainForm):
     issued_on = DayField(label="Date of the credit note")
     whole = forms.BooleanField(label="All of the invoice that is left", required=False)
     corrected = forms.BooleanField(label="What the corrected work says was billed too much", required=False)
+    settles = forms.BooleanField(
+        label="This settles what is disputed of the invoice", required=False, initial=True
+    )
     gross = forms.CharField(widget=forms.HiddenInput, required=False)
 
-    def __init__(self, *args: Any, lines: Sequence[Creditable], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, lines: Sequence[Creditable], disputed: bool = False, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
+        if not disputed:
+            del self.fields["settles"]
         self.of_lines = lines
         for one in lines:
             self.fields[f"line_{one.row.pk}"] = TypedNumberField(

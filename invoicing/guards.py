@@ -57,6 +57,20 @@ GUARDS = [
     triggers.append_only("invoicing_reversal", says="a reversal is not rewritten"),
     triggers.append_only("invoicing_cashrounding", says="a rounding is not rewritten; undo it"),
     triggers.append_only("invoicing_writeoff", says="a write-off is not rewritten; take it back"),
+    triggers.refuse(
+        "invoicing_dispute",
+        "is_settled_once",
+        ["UPDATE"],
+        "OLD.outcome <> ''",
+        says="a settled dispute stays as it is; write another one down",
+    ),
+    triggers.frozen_when(
+        "invoicing_dispute",
+        "1=1",
+        may_change=("outcome", "ended_words", "ended_on", "ended_at", "ended_by_id"),
+        says="a dispute is not rewritten; settle it, and write another one down",
+    ),
+    triggers.append_only("invoicing_dispute_lines", says="a dispute is not rewritten"),
     triggers.append_only("invoicing_cashreceipt", says="a receipt stays with its payment"),
     triggers.frozen_when(
         "invoicing_estimateversion",

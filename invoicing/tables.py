@@ -65,6 +65,7 @@ class OwedTable(ListOfMoney):
     due_on = DayColumn(verbose_name="Due", attrs=WIDE_ONLY)
     days_over = FigureColumn(verbose_name="Days over")
     gross = SumColumn(verbose_name="Billed", attrs=BOTH)
+    disputed_gross = SumColumn(verbose_name="Of it disputed", attrs=BOTH)
     open_gross = SumColumn(verbose_name="Open")
 
     class Meta(RuledTable.Meta):
@@ -93,6 +94,7 @@ class AgedTable(ListOfMoney):
     to_90 = SumColumn(verbose_name="61 to 90", attrs=FIGURE)
     older = SumColumn(verbose_name="Over 90", attrs=FIGURE)
     together = SumColumn(verbose_name="Together", attrs=FIGURE)
+    disputed = SumColumn(verbose_name="Of it disputed", attrs=FIGURE)
 
     class Meta(RuledTable.Meta):
         prefix = "a-"

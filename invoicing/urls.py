@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, path
 from invoicing.views import (
     bank,
     credits,
+    disputes,
     e_invoices,
     estimates,
     goodwill,
@@ -42,6 +43,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("invoices/<int:pk>/discard/", invoices.invoice_discard, name="invoice_discard"),
     path("invoices/<int:pk>/use-credit/", invoices.invoice_use_credit, name="invoice_use_credit"),
     path("invoices/<int:pk>/credit/", credits.invoice_credit, name="invoice_credit"),
+    path("invoices/<int:pk>/dispute/", disputes.invoice_dispute, name="invoice_dispute"),
+    path("disputes/<int:pk>/settle/", disputes.dispute_settle, name="dispute_settle"),
     path("invoices/<int:pk>/cii/", e_invoices.invoice_cii, name="invoice_cii"),
     path("invoices/<int:pk>/ubl/", e_invoices.invoice_ubl, name="invoice_ubl"),
     path("credit-notes/<int:pk>/cii/", e_invoices.credit_cii, name="credit_cii"),

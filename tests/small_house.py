@@ -22,13 +22,24 @@ from care.models import (
 )
 from invoicing.actions.bank_files import choose_columns, load_file
 from invoicing.actions.credits import issue_credit_note
+from invoicing.actions.disputes import dispute
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.goodwill import give_goodwill
 from invoicing.actions.payments import record_payment
 from invoicing.actions.receipts import issue_cash_receipt, issue_statement
 from invoicing.actions.write_offs import write_off
 from invoicing.bank_csv import Layout
-from invoicing.models import BankFile, BankRow, CreditNote, Estimate, Goodwill, Invoice, Payment, WriteOff
+from invoicing.models import (
+    BankFile,
+    BankRow,
+    CreditNote,
+    Dispute,
+    Estimate,
+    Goodwill,
+    Invoice,
+    Payment,
+    WriteOff,
+)
 from invoicing.overviews.credits import creditable, reckon
 from nursery import jobs, links, tag_codes
 from nursery.actions.parties import add_party, link_party
@@ -55,6 +66,7 @@ ROW_OF = {
     "benches": Bench,
     "clock": TimeEntry,
     "credit-notes": CreditNote,
+    "disputes": Dispute,
     "due": DueItem,
     "estimates": Estimate,
     "exceptions": ZoneOverride,
@@ -177,6 +189,9 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
     issue_cash_receipt(payment=cash, **at, **by)
     issue_statement(party=issued.payer, from_on=DAY, until_on=DAY, **at, **by)
     given_up = write_off(invoice=issued, amount=Decimal("1.00"), reason="Not worth a letter", **at, **by)
+    disputed = dispute(
+        invoice=issued, amount=Decimal("2.00"), reason="Was there a second jetting?", on=DAY, **at, **by
+    )
     first = creditable(issued)[0]
     given_back = issue_credit_note(
         invoice=issued,
@@ -203,6 +218,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         BankRow: listed.rows.get(line=2),
         Bench: Bench.objects.first(),
         CreditNote: given_back,
+        Dispute: disputed,
         DueItem: DueItem.objects.filter(state="open").first(),
         Estimate: promised,
         Goodwill: gift,

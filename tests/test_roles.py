@@ -202,6 +202,8 @@ invoice_ubl             in 403 302 302 |  in 403 405 405
 invoice_issue           in 403 405 405 |  in 403 200 200
 invoice_discard         in 403 405 405 |  in 403 302 302
 invoice_credit          in 403 302 302 |  in 403 302 302
+invoice_dispute         in 403 302 302 |  in 403 302 302
+dispute_settle          in 403 200 200 |  in 403 200 200
 invoice_use_credit      in 403 405 405 |  in 403 302 302
 estimate_add            in 403 200 200 |  in 403 200 200
 estimate                in 403 200 200 |  in 403 405 405

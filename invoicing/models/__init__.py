@@ -2,6 +2,7 @@
 
 from invoicing.models.bank_files import BankFile, BankLayout, BankRow
 from invoicing.models.credits import CreditEntry, CreditLine, CreditNote, CreditTax
+from invoicing.models.disputes import Dispute
 from invoicing.models.estimates import Estimate, EstimateStep, EstimateVersion
 from invoicing.models.goodwill import Goodwill
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
@@ -19,6 +20,7 @@ __all__ = [
     "CreditLine",
     "CreditNote",
     "CreditTax",
+    "Dispute",
     "Estimate",
     "EstimateStep",
     "EstimateVersion",

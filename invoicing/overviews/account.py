@@ -5,7 +5,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from invoicing.models import Invoice
+from invoicing.models import Dispute, Invoice
+from invoicing.overviews.disputes import disputes_with
 from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of
 from invoicing.overviews.moves import Move, moves_of
@@ -37,6 +38,7 @@ class AccountPage:
     unbilled: Drawn
     draft: Invoice | None
     left_out: tuple[str, ...] = ()
+    disputes: tuple[Dispute, ...] = ()
 
     @property
     def balance(self) -> Decimal:
@@ -76,6 +78,7 @@ def account_page(party: Party, today: dt.date) -> AccountPage:
         unbilled=drawn_for(party, up_to_on=today, work_before=today),
         draft=Invoice.objects.filter(payer=party, issued_at=None).first(),
         left_out=left_out(party, today),
+        disputes=tuple(disputes_with(party)),
     )
 
 

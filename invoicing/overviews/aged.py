@@ -13,7 +13,7 @@ LATEST = (0, 30, 60, 90)  # last day over of each part but the last, which has n
 
 @dataclass(frozen=True)
 class Aged:
-    """What is open of one customer's invoices in five parts by days over."""
+    """What is open of one customer's invoices in five parts by days over, and how much of it all is disputed."""
 
     party: Party
     not_due: Decimal
@@ -21,6 +21,7 @@ class Aged:
     to_60: Decimal
     to_90: Decimal
     older: Decimal
+    disputed: Decimal
 
     @property
     def together(self) -> Decimal:
@@ -30,12 +31,14 @@ class Aged:
 def aged(owed: Iterable[Owed]) -> tuple[Aged, ...]:
     """By customer, in the order of their names."""
     parts: dict[int, list[Decimal]] = {}
+    disputed: dict[int, Decimal] = {}
     parties: dict[int, Party] = {}
     for one in owed:
         mine = parts.setdefault(one.party.pk, [ZERO] * (len(LATEST) + 1))
         parties[one.party.pk] = one.party
         mine[_part(one.days_over)] += one.open_gross
-    found = [Aged(parties[key], *mine) for key, mine in parts.items()]
+        disputed[one.party.pk] = disputed.get(one.party.pk, ZERO) + one.disputed_gross
+    found = [Aged(parties[key], *[*mine, disputed[key]]) for key, mine in parts.items()]
     return tuple(sorted(found, key=lambda one: (one.party.name.casefold(), one.party.pk)))
 
 

@@ -10,17 +10,20 @@ from zoneinfo import ZoneInfo
 
 from boarding.models import Absence, FreeNight, Occupancy, Stay
 from care.models import LedgerEntry
+from invoicing.disputing import still_disputed
 from invoicing.documents import price_words, quantity_words
 from invoicing.line_sums import SumLine, sums_after
 from invoicing.models import (
     Allocation,
     CreditNote,
+    Dispute,
     Invoice,
     InvoiceAccount,
     InvoiceLine,
     InvoiceTax,
     WriteOff,
 )
+from invoicing.overviews.disputes import disputes_of
 from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of
 from invoicing.overviews.time_sheet import SheetDay, time_sheet
@@ -89,6 +92,7 @@ class InvoicePage:
     left_out: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
     write_offs: tuple[WriteOff, ...] = ()
+    disputes: tuple[Dispute, ...] = ()
 
     @property
     def paid_gross(self) -> Decimal:
@@ -98,6 +102,12 @@ class InvoicePage:
     @property
     def open_gross(self) -> Decimal:
         return self.account.gross - self.account.paid_gross if self.account else self.invoice.gross
+
+    @property
+    def disputed_gross(self) -> Decimal:
+        """What of the open amount is not asked for while it is disputed."""
+        lasting = (one.amount_gross for one in self.disputes if one.ended_on is None)
+        return still_disputed(lasting, self.open_gross)
 
     @property
     def days_over(self) -> int:
@@ -134,6 +144,7 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
         left_out=left_out_of(invoice, today) if invoice.is_draft else (),
         lacks=paper_lacks() if invoice.is_draft else (),
         write_offs=tuple(invoice.write_offs.filter(undoes=None, undone_by=None).order_by("pk")),
+        disputes=tuple(disputes_of(invoice)),
     )
 
 

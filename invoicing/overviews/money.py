@@ -12,7 +12,9 @@ from decimal import Decimal
 from django.db.models import QuerySet, Sum
 
 from invoicing import querysets
+from invoicing.disputing import still_disputed
 from invoicing.models import Allocation, InvoiceAccount, PaymentAccount
+from invoicing.overviews.disputes import amounts_disputed
 from invoicing.overviews.drawn import Drawn, drawn_for_all
 from nursery.models import Party
 from nursery.money import ZERO, cents
@@ -44,6 +46,7 @@ class Owed:
     gross: Decimal
     open_net: Decimal
     open_gross: Decimal
+    disputed_gross: Decimal = ZERO
 
 
 @dataclass(frozen=True)
@@ -129,7 +132,11 @@ def _one_unbilled(drawn: Drawn, draft: int | None) -> Unbilled:
 def _owed(day: dt.date, as_at: dt.date | None) -> list[Owed]:
     accounts = list(querysets.accounts_open(as_at).select_related("invoice", "party"))
     paid = _paid_then(accounts, as_at) if as_at else {account.pk: account.paid_gross for account in accounts}
-    found = [_one_owed(account, paid.get(account.pk, ZERO), day) for account in accounts]
+    disputed = amounts_disputed([account.invoice_id for account in accounts], day)
+    found = [
+        _one_owed(account, paid.get(account.pk, ZERO), disputed.get(account.invoice_id, []), day)
+        for account in accounts
+    ]
     return sorted((one for one in found if one.open_gross), key=lambda one: (one.due_on, one.number))
 
 
@@ -141,7 +148,7 @@ def _paid_then(accounts: Sequence[InvoiceAccount], as_at: dt.date) -> dict[int, 
     return _summed(rows, "invoice__account")
 
 
-def _one_owed(account: InvoiceAccount, paid: Decimal, day: dt.date) -> Owed:
+def _one_owed(account: InvoiceAccount, paid: Decimal, disputed: Sequence[Decimal], day: dt.date) -> Owed:
     invoice = account.invoice
     assert invoice.issued_on is not None
     still = account.gross - paid
@@ -155,6 +162,7 @@ def _one_owed(account: InvoiceAccount, paid: Decimal, day: dt.date) -> Owed:
         gross=account.gross,
         open_net=cents(still * invoice.net / invoice.gross) if invoice.gross else ZERO,
         open_gross=still,
+        disputed_gross=still_disputed(disputed, still),
     )
 
 

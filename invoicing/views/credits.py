@@ -6,6 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
 from invoicing.actions.credits import issue_credit_note
+from invoicing.actions.disputes import settle_by_credit
 from invoicing.forms import CreditForm
 from invoicing.models import Invoice
 from invoicing.overviews.credits import Reckoned, creditable, reckon
@@ -26,7 +27,12 @@ def invoice_credit(request: HttpRequest, pk: int) -> HttpResponse:
     if bill.is_draft:
         messages.info(request, "This is a draft: draw it up anew instead, or discard it.")
         return redirect("invoice", pk)
-    form = CreditForm(request.POST or None, lines=creditable(bill), initial={"issued_on": clock.today()})
+    form = CreditForm(
+        request.POST or None,
+        lines=creditable(bill),
+        disputed=bill.disputes.filter(outcome="").exists(),
+        initial={"issued_on": clock.today()},
+    )
     reckoned: Reckoned | None = None
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
@@ -52,6 +58,8 @@ def _issued(request: HttpRequest, bill: Invoice, form: CreditForm) -> HttpRespon
         at=clock.now(),
         by=viewer_of(request),
     )
+    if form.cleaned_data.get("settles"):
+        settle_by_credit(note=note, at=clock.now(), by=viewer_of(request))
     messages.success(
         request,
         f"Credit note {note.number} over {words.money(note.gross, note.currency)} is issued. Its file is being made.",

@@ -62,6 +62,6 @@ def test_on_the_page_with_totals_and_as_a_file(client: Client) -> None:
         assert "164.90" in client.get(reverse("money")).content.decode()
         lines = client.get(reverse("money") + "?csv=aged&on=2026-07-14").content.decode().splitlines()
     assert lines[1:3] == [
-        "Nuala Brackenridge,0.00,120.00,0.00,0.00,0.00,120.00",
-        "Una Kehoe,0.00,44.90,0.00,0.00,0.00,44.90",
+        "Nuala Brackenridge,0.00,120.00,0.00,0.00,0.00,120.00,0.00",
+        "Una Kehoe,0.00,44.90,0.00,0.00,0.00,44.90,0.00",
     ]

@@ -270,7 +270,7 @@ def test_money_is_shown_as_at_an_earlier_day_and_never_a_later_one(office: Clien
 def test_each_list_of_money_is_a_file(office: Client, payer: Party) -> None:
     an_issued_invoice(payer, on=dt.date(2026, 6, 16), size_class=3)
     owed = office.get(reverse("money"), {"csv": "owed"}).content.decode("utf-8-sig")
-    assert owed.splitlines()[1] == "I-2026-0001,Nuala Brackenridge,2026-06-16,2026-06-30,0,44.90,44.90"
+    assert owed.splitlines()[1] == "I-2026-0001,Nuala Brackenridge,2026-06-16,2026-06-30,0,44.90,0.00,44.90"
     unbilled = office.get(reverse("money"), {"csv": "unbilled"}).content.decode("utf-8-sig")
     assert unbilled.splitlines() == ["Payer,Trees,Net,Gross", "Nuala Brackenridge,1,18.00,22.14"]
 
