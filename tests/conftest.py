@@ -11,6 +11,11 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from hypothesis import settings as chances
+
+# A busy machine is no mistake of the code: nothing here fails for having been slow.
+chances.register_profile("house", deadline=None)
+chances.load_profile("house")
 
 HERE = Path(__file__).parent
 SERVICES = os.environ.get("SERVICES") == "1"

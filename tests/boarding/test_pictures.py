@@ -7,7 +7,7 @@ import zipfile
 import zlib
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image, ImageCms, ImageDraw, ImageFile
 
@@ -322,7 +322,6 @@ def test_a_picture_that_is_something_else_as_well_is_refused(sent: bytes) -> Non
 SAMPLES = {kind: saved(drawn((24, 16)), kind) for kind in ("JPEG", "PNG", "WEBP")}
 
 
-@settings(deadline=None)
 @given(
     st.sampled_from(sorted(SAMPLES)),
     st.lists(st.tuples(st.integers(0, 2000), st.binary(max_size=4)), max_size=4),

@@ -217,7 +217,7 @@ class History:
 
 
 class MoneyAddsUp(TestCase):
-    @settings(max_examples=40, deadline=None)
+    @settings(max_examples=40)
     @given(steps=STEPS)
     def test_every_day_of_every_history(self, steps: list[tuple[str, Decimal, int, int]]) -> None:
         story = History()

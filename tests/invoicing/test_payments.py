@@ -181,7 +181,7 @@ def test_the_account_runs_to_the_balance(payer: Party, may: Invoice, june: Invoi
 
 
 class PaymentsAddUp(TestCase):
-    @settings(max_examples=12, deadline=None)
+    @settings(max_examples=12)
     @given(amounts=st.lists(st.decimals("0.01", "90.00", places=2), min_size=1, max_size=6))
     def test_what_is_owed_less_what_is_held_is_bills_less_payments(self, amounts: list[Decimal]) -> None:
         payer, office = a_customer(), PersonFactory(office=True)
