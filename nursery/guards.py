@@ -12,6 +12,7 @@ GUARDS = [
     triggers.append_only(
         "nursery_consent", says="what somebody said is not rewritten; ask again and add the answer"
     ),
+    triggers.append_only("nursery_heirproof", says="a proof of succession is not rewritten"),
     triggers.append_only("nursery_partyaddress", says="an address is not rewritten; add a new version"),
     triggers.frozen_when(
         "nursery_ratecard", "OLD.in_force_at IS NOT NULL", says="a rate card in force never changes"

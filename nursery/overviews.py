@@ -8,6 +8,7 @@ from nursery import querysets, slots
 from nursery.band import may_see
 from nursery.models import (
     Consent,
+    HeirProof,
     Ownership,
     Party,
     PartyAddress,
@@ -32,9 +33,14 @@ class TreeParties:
     contact: Party | None
     collectors: tuple[Party, ...]
 
+    @property
+    def may_take(self) -> tuple[Party, ...]:
+        """Only the owner, while alive, or somebody named before may collect."""
+        owner = (self.owner,) if self.owner and not self.owner.died_on else ()
+        return (*owner, *self.collectors)
+
     def may_collect(self, party: Party) -> bool:
-        """Only the owner or somebody named before may collect."""
-        return party in (self.owner, *self.collectors)
+        return party in self.may_take
 
 
 def tree_parties(tree: Tree, on: dt.date) -> TreeParties:
@@ -103,6 +109,7 @@ class PartyPage:
     trees: tuple[Tree, ...]
     links: tuple[PartyLink, ...]
     answers: tuple[Consent, ...]
+    heirs: tuple[HeirProof, ...]
 
 
 def party_page(party: Party, on: dt.date) -> PartyPage:
@@ -118,6 +125,7 @@ def party_page(party: Party, on: dt.date) -> PartyPage:
         trees=tuple(querysets.trees_of(party, on).order_by("described_as")),
         links=tuple(links),
         answers=tuple(answers),
+        heirs=tuple(party.heirs.select_related("heir", "noted_by").order_by("pk")),
     )
 
 

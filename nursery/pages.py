@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from nursery.views import finding, papers, parties, people, place, sign_in, trees
+from nursery.views import estates, finding, papers, parties, people, place, sign_in, trees
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("sign-in/", sign_in.sign_in, name="sign_in"),
@@ -33,6 +33,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("people/<int:pk>/change/", parties.party_change, name="party_change"),
     path("people/<int:pk>/address/", parties.party_address, name="party_address"),
     path("people/<int:pk>/answer/", parties.party_answer, name="party_answer"),
+    path("people/<int:pk>/died/", estates.party_died, name="party_died"),
+    path("people/<int:pk>/heir/", estates.heir_note, name="heir_note"),
     path("trees/new/", trees.tree_add, name="tree_add"),
     path("trees/<int:pk>/change/", trees.tree_change, name="tree_change"),
     path("trees/<int:pk>/name/", trees.tree_determine, name="tree_determine"),

@@ -128,6 +128,7 @@ def small_house() -> SmallHouse:
         "tag_labels": f"?tree={rows[Tree].pk}",
         "party_find": "?q=Nuala",
         "payment_give": f"?party={rows[Party].pk}",
+        "heir_note": f"?party={rows[Party].pk}",
         "find": "?find=DN",
         "taxon_find": "?q=Olea",
     }

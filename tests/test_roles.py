@@ -52,6 +52,8 @@ party                   in 200 200 200 |  in 405 405 405
 party_change            in 403 200 200 |  in 403 200 200
 party_address           in 403 200 200 |  in 403 200 200
 party_answer            in 403 200 200 |  in 403 200 200
+party_died              in 403 200 200 |  in 403 200 200
+heir_note               in 403 200 200 |  in 403 200 200
 tree_add                in 200 200 200 |  in 200 200 200
 tree_change             in 200 200 200 |  in 200 200 200
 tree_determine          in 200 200 200 |  in 200 200 200

@@ -118,6 +118,13 @@ def _refuse_stranger(tree: Tree, collector: Party, at: dt.datetime) -> None:
     parties = tree_parties(tree, clock.day_of(at))
     if parties.may_collect(collector):
         return
+    if parties.owner and parties.owner.died_on:
+        raise Refused(
+            "not-authorised",
+            f"The owner has died, and {collector} has not been noted as acting for the estate. The tree stays and is "
+            f"cared for; note which paper was shown on the page of the {parties.owner}.",
+            field="collector",
+        )
     raise Refused(
         "not-authorised",
         f"{collector} may not collect: neither the owner nor authorised before. The tree stays. Ask"

@@ -84,9 +84,7 @@ def handback_page(stay: Stay, at: dt.datetime, viewer: Person, *, stays_on: bool
     return HandbackPage(
         stay=stay,
         needs=(*needs_of(stay, at), *_work(stay)) if report is None else (),
-        may_collect=(stay.owner,)
-        if stays_on
-        else tuple(party for party in (parties.owner, *parties.collectors) if party),
+        may_collect=(stay.owner,) if stays_on else parties.may_take,
         both=both,
         text=receipt_words(stay, on, stays_on),
         report=report.paper if report else None,

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db import transaction
 
-from nursery import audit, clock
+from nursery import audit, clock, querysets
 from nursery.actions.changing import locked, plainly, write_changes
 from nursery.models import Consent, Party, PartyAddress, PartyLink, Person, Question, Tree
 from nursery.models.parties import MEANS
@@ -86,9 +86,11 @@ def change_address(
 def link_party(*, tree: Tree, party: Party, role: str, on: dt.date, at: dt.datetime, by: Person) -> PartyLink:
     """Name a payer, a contact for consent or somebody who may collect. A new payer or contact ends the old one's link.
 
-    Raises Refused("linked-already").
+    Raises Refused("linked-already"); for the tree of an estate Refused("no-succession").
     """
     role = PartyLink.Role(role)
+    if role is not PartyLink.Role.PAYER:
+        _refuse_for_an_estate(tree, party, on)
     standing = PartyLink.objects.select_for_update(no_key=True).filter(tree=tree, role=role, until_on=None)
     if standing.filter(party=party).exists():
         raise Refused(
@@ -101,6 +103,20 @@ def link_party(*, tree: Tree, party: Party, role: str, on: dt.date, at: dt.datet
     after = {"party": str(party), "role": role.value, "since_on": on}
     audit.record(by=by, at=at, verb="named a party to a tree", subject=tree, after=after)
     return link
+
+
+def _refuse_for_an_estate(tree: Tree, party: Party, on: dt.date) -> None:
+    """Who died can name nobody; only who has shown a paper acts for the estate."""
+    held = querysets.owners_on(on).filter(tree=tree, party__died_on__isnull=False).first()
+    estate = held.party if held else None
+    if estate is None or estate.heirs.filter(heir=party).exists():
+        return
+    raise Refused(
+        "no-succession",
+        f"{tree} belongs to the {estate.name[0].lower()}{estate.name[1:]}: note on that customer's page which "
+        f"paper {party} has shown, then they may act and collect.",
+        field="party",
+    )
 
 
 @transaction.atomic

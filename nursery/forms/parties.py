@@ -124,6 +124,23 @@ class LinkForm(PlainForm):
     on = DayField(label="From")
 
 
+class DeathForm(PlainForm):
+    """A customer has died."""
+
+    died_on = DayField(label="Died on")
+
+
+class HeirForm(PlainForm):
+    """Who acts for an estate, found before, and what shows it."""
+
+    heir = forms.ModelChoiceField(LIVING, widget=forms.HiddenInput)
+    proof = forms.CharField(
+        label="Which paper was shown, and who issued it",
+        max_length=200,
+        help_text="For example a grant of probate. What is enough is for your legal adviser to say; keep no copy here.",
+    )
+
+
 class OwnerForm(PlainForm):
     """Whose the tree is from a day on; nobody means the nursery itself."""
 

@@ -5,7 +5,7 @@ from nursery.models.benches import Bench, Zone
 from nursery.models.files import KeptFile
 from nursery.models.jobs import Job
 from nursery.models.papers import Paper, PaperFile
-from nursery.models.parties import Consent, Party, PartyAddress, PartyKind, PartyLink, Question
+from nursery.models.parties import Consent, HeirProof, Party, PartyAddress, PartyKind, PartyLink, Question
 from nursery.models.people import Person, Role
 from nursery.models.place import Nursery
 from nursery.models.press import Press
@@ -19,6 +19,7 @@ __all__ = [
     "Bench",
     "ClassRate",
     "Consent",
+    "HeirProof",
     "FixedRate",
     "Job",
     "KeptFile",

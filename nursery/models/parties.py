@@ -23,6 +23,7 @@ class Party(models.Model):
     order_reference = models.CharField(max_length=40, blank=True)
     note = models.TextField(blank=True)
     created_at = models.DateTimeField()
+    died_on = models.DateField(null=True, blank=True)
     erased_on = models.DateField(null=True, blank=True)
 
     class Meta:
@@ -98,6 +99,25 @@ class PartyLink(models.Model):
 
     def __str__(self) -> str:
         return f"{self.party}: {self.get_role_display().lower()} of {self.tree}"
+
+
+class HeirProof(models.Model):
+    """Who was shown to act for the estate of a customer who has died, and by what paper. Never rewritten."""
+
+    estate = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="heirs")
+    heir = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="+")
+    proof = models.CharField(max_length=200, help_text="The paper shown and who issued it.")
+    noted_at = models.DateTimeField()
+    noted_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["estate", "heir"], name="an_heir_is_shown_once"),
+            models.CheckConstraint(condition=~Q(proof=""), name="an_heir_is_shown_by_a_paper"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.heir} for {self.estate}"
 
 
 class Question(models.TextChoices):
