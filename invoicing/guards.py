@@ -71,6 +71,16 @@ GUARDS = [
         says="a dispute is not rewritten; settle it, and write another one down",
     ),
     triggers.append_only("invoicing_dispute_lines", says="a dispute is not rewritten"),
+    triggers.append_only("invoicing_paymentreminder", says="a reminder that went out stays as it is"),
+    triggers.append_only("invoicing_remindedbill", says="a reminder that went out stays as it is"),
+    triggers.refuse(
+        "invoicing_remindedbill",
+        "one_level_at_a_time",
+        ["INSERT"],
+        "NEW.level > 1 AND NOT EXISTS (SELECT 1 FROM invoicing_remindedbill b"
+        " WHERE b.invoice_id = NEW.invoice_id AND b.level = NEW.level - 1)",
+        says="the levels of reminders go up one at a time",
+    ),
     triggers.append_only("invoicing_cashreceipt", says="a receipt stays with its payment"),
     triggers.frozen_when(
         "invoicing_estimateversion",

@@ -11,6 +11,7 @@ from invoicing.overviews.account import AccountPage, account_page
 from invoicing.overviews.closing import Closing, closing_of, payers_of
 from invoicing.overviews.drawn import Drawn, drawn_for_tree
 from invoicing.overviews.estimate_page import tree_estimates
+from invoicing.overviews.reminding import to_remind
 from invoicing.overviews.sheets import read_prices
 from invoicing.pricing import STANDARD, PriceSheet
 from invoicing.tax import vat_of
@@ -149,8 +150,17 @@ def agreed_sentence(stay: Stay, percent: Decimal, currency: str) -> str:
     return f"Agreed for {stay.tree}, including {percent.normalize():f} % VAT: {gross} a night."
 
 
+def bills_to_remind(subject: None, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """How many bills are to be reminded, for the desk."""
+    if viewer is None or viewer.role not in DESK:
+        return None
+    found = to_remind(day)
+    return slots.Piece("invoicing/pieces/to_remind.html", found) if found.letters else None
+
+
 enclosures.enclose("invoice", factur_x.enclosure)
 enclosures.enclose("credit", factur_x.enclosure)
+slots.fill("today.held_up", bills_to_remind)
 slots.fill("stay.money", stay_money)
 slots.fill("tree.money", estimates_of)
 slots.fill("tree.money", tree_money)

@@ -13,6 +13,7 @@ from invoicing.views import (
     money,
     payments,
     rates,
+    reminding,
     write_offs,
 )
 
@@ -23,6 +24,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("people/<int:pk>/draw-up/", invoices.invoice_draw_up, name="invoice_draw_up"),
     path("people/<int:pk>/statement/", money.statement, name="statement"),
     path("people/<int:pk>/statement/print/", payments.statement_print, name="statement_print"),
+    path("money/to-remind/", reminding.bills_to_remind, name="bills_to_remind"),
+    path("people/<int:pk>/to-remind/<int:level>/", reminding.reminder_preview, name="reminder_preview"),
+    path("rates/reminding/", reminding.reminder_rules, name="reminder_rules"),
+    path("rates/reminding/write/", reminding.reminder_rules_write, name="reminder_rules_write"),
     path("money/bank/", bank.bank_files, name="bank_files"),
     path("bank-files/<int:pk>/", bank.bank_file, name="bank_file"),
     path("bank-files/<int:pk>/columns/", bank.bank_columns, name="bank_columns"),

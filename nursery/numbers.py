@@ -16,6 +16,7 @@ PREFIX = {
     "cash_receipt": "R",
     "statement": "S",
     "estimate": "E",
+    "reminder": "P",
 }
 
 

@@ -27,6 +27,7 @@ from invoicing.actions.drafts import draw_up
 from invoicing.actions.goodwill import give_goodwill
 from invoicing.actions.payments import record_payment
 from invoicing.actions.receipts import issue_cash_receipt, issue_statement
+from invoicing.actions.reminding import remind
 from invoicing.actions.write_offs import write_off
 from invoicing.bank_csv import Layout
 from invoicing.models import (
@@ -37,11 +38,13 @@ from invoicing.models import (
     Estimate,
     Goodwill,
     Invoice,
+    InvoiceAccount,
     Payment,
     WriteOff,
 )
 from invoicing.overviews.credits import creditable, reckon
-from nursery import jobs, links, tag_codes
+from invoicing.overviews.reminding import to_remind
+from nursery import clock, jobs, links, tag_codes
 from nursery.actions.parties import add_party, link_party
 from nursery.actions.people import invite_person
 from nursery.actions.rates import draft_next_card
@@ -193,6 +196,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
     disputed = dispute(
         invoice=issued, amount=Decimal("2.00"), reason="Was there a second jetting?", on=DAY, **at, **by
     )
+    _reminded(issued, owner)
     first = creditable(issued)[0]
     given_back = issue_credit_note(
         invoice=issued,
@@ -260,12 +264,21 @@ def _names(stays: dict[str, Stay], invited: Person) -> dict[str, str | int]:
         "certificate": Certificate.objects.get().paper.number,
         "code": tag_codes.scanned(tag_of(gate.tree).code),
         "paper": receipt.number,
+        "level": 2,
         "party": gate.owner.pk,
         "stay": gate.pk,
         "token": token,
         "tree": gate.tree.pk,
         "uid": uid,
     }
+
+
+def _reminded(issued: Invoice, owner: Person) -> None:
+    """An old bill: the first reminder went out, the second is due."""
+    InvoiceAccount.objects.filter(invoice=issued).update(due_on=DAY - dt.timedelta(days=40))
+    then = LATER - dt.timedelta(days=20)
+    (letter,) = to_remind(clock.day_of(then), issued.payer).letters
+    remind(party=issued.payer, level=1, asked_seen=letter.asked_gross, at=then, by=owner)
 
 
 def _given_up() -> Job:

@@ -186,6 +186,10 @@ bank_columns            in 403 302 302 |  in 403 302 302
 bank_book               in 403 405 405 |  in 403 302 302
 bank_drop               in 403 405 405 |  in 403 302 302
 bank_row                in 403 200 200 |  in 403 200 200
+bills_to_remind         in 403 200 200 |  in 403 200 200
+reminder_preview        in 403 302 302 |  in 403 405 405
+reminder_rules          in 403 200 200 |  in 403 405 405
+reminder_rules_write    in 403 403 405 |  in 403 403 200
 payment_unclear         in 403 200 200 |  in 403 200 200
 payment                 in 403 200 200 |  in 403 405 405
 payment_against         in 403 200 200 |  in 403 200 200

@@ -387,6 +387,23 @@ class Migration(migrations.Migration):
             ],
         ),
         migrations.CreateModel(
+            name='PaymentReminder',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('level', models.PositiveSmallIntegerField()),
+                ('on', models.DateField()),
+                ('pay_by_on', models.DateField()),
+                ('asked_gross', models.DecimalField(decimal_places=2, max_digits=12)),
+                ('at', models.DateTimeField()),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('paper', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='nursery.paper')),
+                ('party', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='payment_reminders', to='nursery.party')),
+            ],
+            options={
+                'ordering': ['-at', '-pk'],
+            },
+        ),
+        migrations.CreateModel(
             name='Refund',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -397,6 +414,38 @@ class Migration(migrations.Migration):
                 ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('payment', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='refunds', to='invoicing.payment')),
             ],
+        ),
+        migrations.CreateModel(
+            name='RemindedBill',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('level', models.PositiveSmallIntegerField()),
+                ('open_gross', models.DecimalField(decimal_places=2, max_digits=12)),
+                ('disputed_gross', models.DecimalField(decimal_places=2, max_digits=12)),
+                ('interest', models.DecimalField(decimal_places=2, default=0, max_digits=12)),
+                ('lump_sum', models.DecimalField(decimal_places=2, default=0, max_digits=12)),
+                ('invoice', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reminded', to='invoicing.invoice')),
+                ('reminder', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bills', to='invoicing.paymentreminder')),
+            ],
+            options={
+                'ordering': ['pk'],
+            },
+        ),
+        migrations.CreateModel(
+            name='ReminderRules',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('first_days', models.PositiveSmallIntegerField(default=7)),
+                ('second_days', models.PositiveSmallIntegerField(default=21)),
+                ('third_days', models.PositiveSmallIntegerField(default=35)),
+                ('term_days', models.PositiveSmallIntegerField(default=7)),
+                ('private_words', models.TextField(blank=True, default='As agreed in the terms of keeping, boarding goes on at the agreed prices until a tree is collected, and a tree may stay here until what is owed for its keeping and care is paid.', max_length=600)),
+                ('business_words', models.TextField(blank=True, default='As agreed in the terms of keeping, boarding goes on at the agreed prices until a tree is collected, and a tree may stay here until what is owed for its keeping and care is paid.', max_length=600)),
+            ],
+            options={
+                'verbose_name_plural': 'reminder rules',
+                'constraints': [models.CheckConstraint(condition=models.Q(('pk', 1)), name='there_is_one_set_of_reminder_rules'), models.CheckConstraint(condition=models.Q(('second_days__gt', models.F('first_days')), ('third_days__gt', models.F('second_days'))), name='reminders_follow_one_another')],
+            },
         ),
         migrations.CreateModel(
             name='Reversal',
@@ -640,8 +689,32 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(condition=models.Q(('allocated_gross__lte', models.F('gross')), ('reversed_on__isnull', False), _connector='OR'), name='not_more_is_allocated_than_received'),
         ),
         migrations.AddConstraint(
+            model_name='paymentreminder',
+            constraint=models.CheckConstraint(condition=models.Q(('level__range', (1, 3))), name='there_are_three_reminder_levels'),
+        ),
+        migrations.AddConstraint(
+            model_name='paymentreminder',
+            constraint=models.CheckConstraint(condition=models.Q(('asked_gross__gt', 0)), name='a_reminder_asks_for_something'),
+        ),
+        migrations.AddConstraint(
+            model_name='paymentreminder',
+            constraint=models.CheckConstraint(condition=models.Q(('pay_by_on__gt', models.F('on'))), name='a_reminder_gives_time_to_pay'),
+        ),
+        migrations.AddConstraint(
             model_name='refund',
             constraint=models.CheckConstraint(condition=models.Q(('amount_gross__gt', 0)), name='a_refund_is_more_than_nothing'),
+        ),
+        migrations.AddConstraint(
+            model_name='remindedbill',
+            constraint=models.UniqueConstraint(fields=('invoice', 'level'), name='a_bill_is_reminded_once_a_level'),
+        ),
+        migrations.AddConstraint(
+            model_name='remindedbill',
+            constraint=models.CheckConstraint(condition=models.Q(('disputed_gross__gte', 0), ('open_gross__gt', models.F('disputed_gross'))), name='what_is_disputed_is_not_reminded'),
+        ),
+        migrations.AddConstraint(
+            model_name='remindedbill',
+            constraint=models.CheckConstraint(condition=models.Q(('interest__gte', 0), ('lump_sum__gte', 0)), name='interest_is_not_negative'),
         ),
         migrations.AddConstraint(
             model_name='reversal',

@@ -8,6 +8,7 @@ from invoicing.models.goodwill import Goodwill
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
 from invoicing.models.money_back import CashReceipt, CashRounding, Refund, Reversal, WriteOff
 from invoicing.models.payments import Allocation, InvoiceAccount, Payment, PaymentAccount
+from invoicing.models.reminding import PaymentReminder, RemindedBill, ReminderRules
 
 __all__ = [
     "Allocation",
@@ -32,7 +33,10 @@ __all__ = [
     "LineEntry",
     "Payment",
     "PaymentAccount",
+    "PaymentReminder",
     "Refund",
+    "RemindedBill",
+    "ReminderRules",
     "Reversal",
     "WriteOff",
 ]

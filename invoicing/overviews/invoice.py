@@ -21,11 +21,13 @@ from invoicing.models import (
     InvoiceAccount,
     InvoiceLine,
     InvoiceTax,
+    RemindedBill,
     WriteOff,
 )
 from invoicing.overviews.disputes import disputes_of
 from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of
+from invoicing.overviews.reminding import reminders_of
 from invoicing.overviews.time_sheet import SheetDay, time_sheet
 from invoicing.overviews.waiting import left_out_of, paper_lacks
 from invoicing.pricing import period_words
@@ -93,6 +95,7 @@ class InvoicePage:
     lacks: tuple[str, ...] = ()
     write_offs: tuple[WriteOff, ...] = ()
     disputes: tuple[Dispute, ...] = ()
+    reminders: tuple[RemindedBill, ...] = ()
 
     @property
     def paid_gross(self) -> Decimal:
@@ -145,6 +148,7 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
         lacks=paper_lacks() if invoice.is_draft else (),
         write_offs=tuple(invoice.write_offs.filter(undoes=None, undone_by=None).order_by("pk")),
         disputes=tuple(disputes_of(invoice)),
+        reminders=tuple(reminders_of(invoice.pk)),
     )
 
 

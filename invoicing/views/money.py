@@ -11,6 +11,7 @@ from invoicing.overviews.account import account_page, first_day, statement_lines
 from invoicing.overviews.account import statement as account_between
 from invoicing.overviews.aged import aged
 from invoicing.overviews.money import MoneyPage, money_page
+from invoicing.overviews.reminding import to_remind
 from invoicing.tables import (
     AccountTable,
     AgedTable,
@@ -42,7 +43,7 @@ def money(request: HttpRequest) -> HttpResponse:
     shown = {name: _shown(request, table) for name, table in tables.items()}
     currency = Nursery.here().currency
     context = {"page": page, "tables": shown, "form": form, "today": today, "currency": currency}
-    return render(request, "invoicing/money.html", context)
+    return render(request, "invoicing/money.html", context | {"reminding": to_remind(today)})
 
 
 @permitted(*DESK)

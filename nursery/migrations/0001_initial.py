@@ -161,7 +161,7 @@ class Migration(migrations.Migration):
             name='Paper',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('receipt', 'Check-in receipt'), ('handback', 'Handback report'), ('certificate', 'Care certificate'), ('invoice', 'Invoice'), ('credit', 'Credit note'), ('cash_receipt', 'Receipt for cash'), ('statement', 'Statement of account'), ('estimate', 'Estimate')], max_length=12)),
+                ('kind', models.CharField(choices=[('receipt', 'Check-in receipt'), ('handback', 'Handback report'), ('certificate', 'Care certificate'), ('invoice', 'Invoice'), ('credit', 'Credit note'), ('cash_receipt', 'Receipt for cash'), ('statement', 'Statement of account'), ('estimate', 'Estimate'), ('reminder', 'Payment reminder')], max_length=12)),
                 ('number', models.CharField(max_length=20, unique=True)),
                 ('title', models.CharField(max_length=120)),
                 ('issued_on', models.DateField()),

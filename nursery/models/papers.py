@@ -23,6 +23,7 @@ class Paper(models.Model):
             ("cash_receipt", "Receipt for cash"),
             ("statement", "Statement of account"),
             ("estimate", "Estimate"),
+            ("reminder", "Payment reminder"),
         ],
     )
     number = models.CharField(max_length=20, unique=True)

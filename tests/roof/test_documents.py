@@ -18,7 +18,17 @@ from nursery.models import Paper
 from tests.small_house import NOW, SmallHouse, small_house
 
 TAG = re.compile(r"{[{%#]|[%}]}")
-KINDS = ["cash_receipt", "certificate", "credit", "estimate", "handback", "invoice", "receipt", "statement"]
+KINDS = [
+    "cash_receipt",
+    "certificate",
+    "credit",
+    "estimate",
+    "handback",
+    "invoice",
+    "receipt",
+    "reminder",
+    "statement",
+]
 SHEETS = ["tag_labels", "clock_cards", "movements"]
 
 # The PDF library leaves its colour profile open; nothing of ours.
