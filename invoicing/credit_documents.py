@@ -23,6 +23,7 @@ def words_of(note: CreditNote, reckoned: Reckoned) -> dict[str, Any]:
         "dated": words.day(note.issued_on),
         "invoice": note.invoice.number,
         "invoice_dated": words.day(note.invoice.issued_on),
+        "to_deposit": note.invoice.is_deposit,
         "reason": note.reason,
         "lines": [_line(position, one, part) for position, (one, part) in enumerate(reckoned.parts, start=1)],
         "vat": [vat_words(one) for one in reckoned.taxes],
@@ -40,7 +41,7 @@ def _line(position: int, one: Creditable, part: CreditedPart) -> dict[str, str]:
         "tree": one.row.tree_words,
         "words": one.row.words,
         "quantity": units.format_quantity(part.quantity, one.row.unit),
-        "price": price_words(one.row),
+        "price": words.cash(part.price) if one.line.is_deposit else price_words(one.row),
         "net": words.cash(part.net),
         "key": one.row.vat_key,
     }

@@ -34,15 +34,19 @@ class CreditableLine:
     vat_percent: Decimal
     credited_quantity: Decimal = Decimal(0)
     credited_net: Decimal = ZERO
+    is_deposit: bool = False
+    deducted_net: Decimal = ZERO
 
     @property
     def left(self) -> Decimal:
-        """The quantity that can still be taken back."""
+        """The quantity that can still be taken back; a deposit goes back as one, without what bills deducted."""
+        if self.is_deposit and not self.left_net:
+            return Decimal(0)
         return self.quantity - self.credited_quantity
 
     @property
     def left_net(self) -> Decimal:
-        return self.net - self.credited_net
+        return self.net - self.credited_net - self.deducted_net
 
 
 @dataclass(frozen=True)
@@ -57,10 +61,15 @@ class CreditedPart:
     def key(self) -> Key:
         return self.line.vat_key, self.line.vat_percent
 
+    @property
+    def price(self) -> Decimal:
+        """That of the line; of a deposit what is left of it, so that quantity x price is its net."""
+        return self.net if self.line.is_deposit else self.line.price
+
 
 @dataclass(frozen=True)
 class Rate:
-    """Net and VAT of one rate on the invoice, with what earlier credit notes took back of both."""
+    """Net and VAT of one rate on the invoice, with what credit notes, or bills of a deposit, took back of both."""
 
     net: Decimal
     tax: Decimal
@@ -90,6 +99,8 @@ def part_of(line: CreditableLine, quantity: Decimal) -> CreditedPart:
         raise ValueError("Nothing of the line is taken back.")
     if (quantity < 0) != (line.quantity < 0):
         raise ValueError("A line is taken back with its own sign.")
+    if line.is_deposit and quantity != line.left:
+        raise ValueError("What is left of a deposit goes back as a whole.")
     if abs(quantity) > abs(line.left):
         raise ValueError(f"No more than {line.left} is left of this line.")
     whole = quantity == line.left

@@ -22,6 +22,7 @@ from nursery.models import Party, PartyKind
 from nursery.money import ZERO
 from nursery.overviews import address_on
 
+BEFORE_SUPPLY = "payment on account, before supply"
 ADDRESS = ("street", "street_2", "town", "county", "postcode", "country")
 
 
@@ -29,16 +30,19 @@ def words_of(invoice: Invoice, paid: Decimal) -> dict[str, Any]:
     """The whole context of the print. `invoice` bears its number, days and both sides already."""
     assert invoice.due_on is not None
     assert invoice.issued_on is not None
-    lines = list(invoice.lines.order_by("position"))
+    lines = list(invoice.lines.select_related("deducts__invoice").order_by("position"))
     due = invoice.gross - paid
     return {
         "currency": invoice.currency,
         "customer": invoice.buyer,
         "dated": words.day(invoice.issued_on),
-        "supplied": period_words(invoice.supply_from_on, invoice.supply_until_on),
+        "supplied": BEFORE_SUPPLY
+        if invoice.is_deposit
+        else period_words(invoice.supply_from_on, invoice.supply_until_on),
         "due_on": words.day(invoice.due_on),
         "terms_days": (invoice.due_on - invoice.issued_on).days,
         "trees": [_tree(name, list(rows)) for name, rows in groupby(lines, key=lambda line: line.tree_words)],
+        "before_deposits": _before_deposits(lines),
         "vat": [vat_words(row) for row in invoice.taxes.all()],
         "net": words.cash(invoice.net),
         "tax": words.cash(invoice.tax),
@@ -80,6 +84,13 @@ def quantity_words(line: InvoiceLine) -> str:
     return units.format_quantity(line.quantity, line.unit)
 
 
+def _before_deposits(lines: Iterable[InvoiceLine]) -> str:
+    """The net before deposits; empty where none is deducted."""
+    listed = list(lines)
+    work = sum((line.net for line in listed if line.deducts_id is None), ZERO)
+    return words.cash(work) if any(line.deducts_id for line in listed) else ""
+
+
 def sheet_words(invoice: Invoice) -> list[dict[str, Any]]:
     """The annex: each tree with its days of work."""
     entries = LedgerEntry.objects.filter(line_entry__invoice=invoice).select_related("activity")
@@ -92,7 +103,8 @@ def sheet_words(invoice: Invoice) -> list[dict[str, Any]]:
 def _tree(name: str, lines: Sequence[InvoiceLine]) -> dict[str, Any]:
     subtotal, sums = sum((line.net for line in lines), ZERO), sums_after(lines)
     rows = [_line(line) | {"sums": _sums(sums.get(at, ()))} for at, line in enumerate(lines)]
-    return {"name": name, "lines": rows, "subtotal": words.cash(subtotal)}
+    deposit = any(line.tree_id is None for line in lines)
+    return {"name": name, "lines": rows, "subtotal": "" if deposit else words.cash(subtotal)}
 
 
 def _sums(after: Iterable[SumLine]) -> list[dict[str, str]]:

@@ -37,6 +37,21 @@ class IssueForm(PlainForm):
     use_credit = forms.BooleanField(label="Set the credit against it", required=False)
 
 
+class DepositForm(PlainForm):
+    """A deposit to ask for: the gross that was agreed."""
+
+    amount = TypedNumberField(label="Amount agreed, VAT included", least=0, most=most_in(Invoice, "gross"))
+    vat_key = forms.ChoiceField(
+        label="VAT of what it is for", help_text="Settings, confirmed by your accountant."
+    )
+    issued_on = DayField(label="Date of the deposit invoice")
+
+    def __init__(self, *args: Any, currency: str, keys: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["amount"].label = f"Amount agreed, VAT included, in {currency}"
+        self.fields["vat_key"].choices = keys  # type: ignore[attr-defined]
+
+
 class PaymentForm(PlainForm):
     """Money that came in."""
 

@@ -1,4 +1,4 @@
-"""What the database itself holds about money: issued documents never change."""
+"""What the database itself holds about money: issued documents never change, no deposit is deducted twice."""
 
 from nursery import triggers
 
@@ -10,10 +10,27 @@ CREDITED = "(SELECT COALESCE(SUM(c.{column}), 0) FROM invoicing_creditline c WHE
 BILLED = "(SELECT b.{column} FROM invoicing_invoiceline b WHERE b.id = NEW.line_id)"
 
 
+# What issued bills took of a deposit, less what of that was given back with them; {line} is its line, {also} a bill.
+DEDUCTED = (
+    "(SELECT COALESCE(SUM(-o.net), 0) FROM invoicing_invoiceline o JOIN invoicing_invoice i ON i.id = o.invoice_id"
+    " WHERE o.deducts_id = {line} AND (i.issued_at IS NOT NULL{also}))"
+    " + (SELECT COALESCE(SUM(c.net), 0) FROM invoicing_creditline c"
+    " JOIN invoicing_invoiceline o ON o.id = c.line_id WHERE o.deducts_id = {line})"
+)
+DEPOSIT_GIVEN_BACK = "(SELECT COALESCE(SUM(c.net), 0) FROM invoicing_creditline c WHERE c.line_id = b.id)"
+DEDUCTS_TOO_MUCH = (
+    "OLD.issued_at IS NULL AND NEW.issued_at IS NOT NULL AND EXISTS (SELECT 1 FROM invoicing_invoiceline d"
+    " JOIN invoicing_invoiceline b ON b.id = d.deducts_id WHERE d.invoice_id = NEW.id AND "
+    + DEDUCTED.format(line="b.id", also=" OR i.id = NEW.id")
+    + f" + {DEPOSIT_GIVEN_BACK} > b.net + 0.005)"
+)
+
+
 def _more_than_billed(column: str, step: str) -> str:
     """Whether the row would take back more of its line than is left; half a step is for sums added in binary."""
     credited, billed = CREDITED.format(column=column), BILLED.format(column=column)
-    return f"ABS({credited} + NEW.{column}) > ABS({billed}) + {step}"
+    deducted = f" + {DEDUCTED.format(line='NEW.line_id', also='')}" if column == "net" else ""
+    return f"ABS({credited} + NEW.{column}){deducted} > ABS({billed}) + {step}"
 
 
 GUARDS = [
@@ -36,6 +53,13 @@ GUARDS = [
         says="no more of a line is credited than was billed",
     ),
     triggers.frozen_when("invoicing_invoice", "OLD.issued_at IS NOT NULL", says=FROZEN),
+    triggers.refuse(
+        "invoicing_invoice",
+        "deducts_no_more_than_the_deposit",
+        ["UPDATE"],
+        DEDUCTS_TOO_MUCH,
+        says="a deposit is deducted once",
+    ),
     triggers.frozen_child("invoicing_invoiceline", "invoice_id", "invoicing_invoice", ISSUED, says=FROZEN),
     triggers.frozen_child("invoicing_lineentry", "invoice_id", "invoicing_invoice", ISSUED, says=FROZEN),
     triggers.frozen_child("invoicing_invoicetax", "invoice_id", "invoicing_invoice", ISSUED, says=FROZEN),

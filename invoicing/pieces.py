@@ -9,6 +9,7 @@ from boarding.models import Stay, Visit
 from invoicing import factur_x
 from invoicing.overviews.account import AccountPage, account_page
 from invoicing.overviews.closing import Closing, closing_of, payers_of
+from invoicing.overviews.deposits import told_on_receipt
 from invoicing.overviews.drawn import Drawn, drawn_for_tree
 from invoicing.overviews.estimate_page import tree_estimates
 from invoicing.overviews.reminding import to_remind
@@ -110,6 +111,35 @@ def receipt_prices(visit: Visit, day: dt.date, viewer: Person | None) -> slots.P
     return slots.Piece("invoicing/pieces/receipt_prices.html", told)
 
 
+@dataclass(frozen=True)
+class VisitDeposit:
+    """Deposits of whoever pays for a visit, and who that is."""
+
+    payer: int
+    sentences: list[str]
+
+
+def visit_deposit(visit: Visit, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """The way to a deposit from the check-in, for the desk."""
+    payer = _payer_of(visit)
+    if payer is None or viewer is None or viewer.role not in DESK:
+        return None
+    facts = VisitDeposit(payer, told_on_receipt(payer, Nursery.here().currency))
+    return slots.Piece("invoicing/pieces/visit_deposit.html", facts)
+
+
+def receipt_deposit(visit: Visit, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """What the check-in receipt says of a deposit: a sentence for each, none when there is none."""
+    payer = _payer_of(visit)
+    told = told_on_receipt(payer, Nursery.here().currency) if payer else []
+    return slots.Piece("invoicing/pieces/receipt_prices.html", told) if told else None
+
+
+def _payer_of(visit: Visit) -> int | None:
+    agreement = getattr(visit, "agreement", None)
+    return agreement.payer_id if agreement else visit.customer_id
+
+
 def isolation_price(stay: Stay, day: dt.date, viewer: Person | None) -> slots.Piece | None:
     """What the owner is asked to agree to: the surcharge of a night by the stay's own card, with and without VAT."""
     prices, currency = read_prices(), Nursery.here().currency
@@ -159,6 +189,7 @@ def bills_to_remind(subject: None, day: dt.date, viewer: Person | None) -> slots
 
 
 enclosures.enclose("invoice", factur_x.enclosure)
+enclosures.enclose("deposit", factur_x.enclosure)
 enclosures.enclose("credit", factur_x.enclosure)
 slots.fill("today.held_up", bills_to_remind)
 slots.fill("stay.money", stay_money)
@@ -166,4 +197,6 @@ slots.fill("tree.money", estimates_of)
 slots.fill("tree.money", tree_money)
 slots.fill("people.money", party_money)
 slots.fill("receipt.prices", receipt_prices)
+slots.fill("receipt.deposit", receipt_deposit)
+slots.fill("visit.deposit", visit_deposit)
 slots.fill("isolation.price", isolation_price)

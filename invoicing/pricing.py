@@ -111,7 +111,7 @@ class Line:
     """One line of a bill to be: quantity x price / base quantity = net."""
 
     kind: str
-    stay: int
+    stay: int | None
     words: str
     from_on: date
     until_on: date
@@ -124,6 +124,7 @@ class Line:
     entries: tuple[int, ...] = ()
     estimate_id: int | None = None  # the work is agreed with a cap or at a fixed price
     goodwill_id: int | None = None
+    deducts_id: int | None = None  # the line of the deposit invoice of which it takes something
 
     @property
     def net(self) -> Decimal:

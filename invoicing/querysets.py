@@ -1,6 +1,7 @@
 """Rows of invoicing by the question that is asked. The day comes first; it is a date at the nursery."""
 
 import datetime as dt
+from collections.abc import Iterable
 
 from django.db.models import Q, QuerySet
 
@@ -48,6 +49,16 @@ def entries_billed_after(day: dt.date) -> QuerySet[LedgerEntry]:
     """Ledger entries that were locked after the day."""
     lines = LineEntry.objects.filter(invoice__issued_on__gt=day)
     return LedgerEntry.objects.filter(pk__in=lines.values("entry")).order_by()
+
+
+def deposit_lines(payers: Iterable[int] | None, day: dt.date | None = None) -> QuerySet[InvoiceLine]:
+    """The lines of deposit invoices, the oldest first; with a day, of those issued by its end."""
+    rows = InvoiceLine.objects.filter(invoice__kind="deposit", invoice__issued_at__isnull=False)
+    if payers is not None:
+        rows = rows.filter(invoice__payer__in=payers)
+    if day is not None:
+        rows = rows.filter(invoice__issued_on__lte=day)
+    return rows.select_related("invoice__payer").order_by("invoice__issued_on", "pk")
 
 
 def accounts_open(day: dt.date | None = None) -> QuerySet[InvoiceAccount]:

@@ -121,6 +121,23 @@ class HeldTable(ListOfMoney):
         return _held_of(record)
 
 
+class DepositsTable(ListOfMoney):
+    caption_words = "Open deposits: paid on account and not deducted yet"
+    csv_name = "deposits"
+    number = tables.Column(
+        verbose_name="Deposit invoice", linkify=("invoice", {"pk": tables.A("invoice")}), footer="Together"
+    )
+    party = tables.Column(accessor="party__name", verbose_name="Customer")
+    issued_on = DayColumn(verbose_name="Date", attrs=WIDE_ONLY)
+    paid = SumColumn(verbose_name="Paid", attrs=BOTH)
+    net = SumColumn(verbose_name="Held, net", attrs=BOTH)
+    held = SumColumn(verbose_name="Held")
+
+    class Meta(RuledTable.Meta):
+        prefix = "d-"
+        empty_text = "No deposit is open."
+
+
 def _held_of(record: Any) -> str:
     """The customer, or what is known of whoever paid."""
     if record.party:

@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, path
 from invoicing.views import (
     bank,
     credits,
+    deposits,
     disputes,
     e_invoices,
     estimates,
@@ -21,6 +22,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("money/", money.money, name="money"),
     path("people/<int:pk>/account/", money.account, name="account"),
     path("people/<int:pk>/payment/", payments.payment_add, name="payment_add"),
+    path("people/<int:pk>/deposit/", deposits.deposit_ask, name="deposit_ask"),
     path("people/<int:pk>/draw-up/", invoices.invoice_draw_up, name="invoice_draw_up"),
     path("people/<int:pk>/statement/", money.statement, name="statement"),
     path("people/<int:pk>/statement/print/", payments.statement_print, name="statement_print"),

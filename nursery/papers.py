@@ -7,14 +7,8 @@ from nursery import jobs, numbers
 from nursery.models import Nursery, Paper, Person
 
 MAKE_FILE = "make_paper_file"
-FOR_THE_DESK = (
-    "invoice",
-    "credit",
-    "cash_receipt",
-    "statement",
-    "estimate",
-    "reminder",
-)  # papers with prices
+# Papers with prices.
+FOR_THE_DESK = ("invoice", "deposit", "credit", "cash_receipt", "statement", "estimate", "reminder")
 PRINTED_DETAILS = (
     "name", "street", "town", "county", "postcode", "country", "phone", "email", "vat_number",
     "bank_account_name", "iban", "bic", "currency", "time_zone",

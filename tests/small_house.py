@@ -22,6 +22,7 @@ from care.models import (
 )
 from invoicing.actions.bank_files import choose_columns, load_file
 from invoicing.actions.credits import issue_credit_note
+from invoicing.actions.deposits import ask_deposit
 from invoicing.actions.disputes import dispute
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.goodwill import give_goodwill
@@ -207,6 +208,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         **at,
         **by,
     )
+    ask_deposit(payer=issued.payer, gross=Decimal("300.00"), vat_key="S", on=DAY, **at, **by)
     listed = load_file(name="June.csv", data=BANK_LIST, **at, **by)
     choose_columns(file=listed, layout=Layout(day=0, amount=2, name=1), **at, **by)
     promised = promised_for(stay, DAY, **at, **by)

@@ -21,6 +21,7 @@ CALCULATIONS = [
     "invoicing.cash",
     "invoicing.cii",
     "invoicing.credits",
+    "invoicing.deposits",
     "invoicing.disputing",
     "invoicing.e_invoice",
     "invoicing.isolation",

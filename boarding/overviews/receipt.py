@@ -41,7 +41,7 @@ def receipt_words(visit: Visit, day: dt.date, viewer: Person) -> dict[str, Any]:
         "brought_by": agreement.brought_by or agreement.customer.name,
         "collectors": [party.name for party in collectors_of(visit)],
         "trees": [_tree(tree) for tree in trees_of(visit)],
-        "agreed": _agreed(agreement),
+        "agreed": _agreed(agreement) | _deposit(visit, day, viewer),
         "home": _home(agreement),
         "terms": {
             "version": agreement.terms.version,
@@ -188,11 +188,17 @@ def _agreed(agreement: Agreement) -> dict[str, Any]:
         "winter_place": agreement.winter_place,
         "declared_value": words.money(value, here.currency) if value is not None else "none declared",
         "limit": "none agreed yet: we ask before work beyond this agreement",
-        "deposit": "none taken",
         "use_of_photos": agreement.photo_use,
         "made_at_a_distance": agreement.made_at_a_distance,
         "wishes_us_to_begin_now": agreement.begin_now,
     }
+
+
+def _deposit(visit: Visit, day: dt.date, viewer: Person | None) -> dict[str, str]:
+    told = [
+        sentence for piece in slots.pieces("receipt.deposit", visit, day, viewer) for sentence in piece.facts
+    ]
+    return {"deposit": " ".join(told) or "none taken"}
 
 
 def _home(agreement: Agreement) -> dict[str, Any]:

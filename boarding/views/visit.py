@@ -21,7 +21,7 @@ from boarding.overviews.visit import (
     trees_of,
 )
 from boarding.views.steps import done_words, going, onward, steps_of, where, with_ways
-from nursery import clock, finding, querysets
+from nursery import clock, finding, querysets, slots
 from nursery.actions.parties import add_party
 from nursery.actions.trees import add_tree
 from nursery.forms.fields import refusals_in
@@ -65,6 +65,7 @@ def visit(request: HttpRequest, visit: Visit) -> HttpResponse:
         "needs": with_ways(visit, needs, viewer_of(request)),
         "trees": trees,
         "agreement": agreement_of(visit),
+        "deposit": slots.pieces("visit.deposit", visit, clock.today(), viewer_of(request)),
     }
     return render(request, "boarding/visit.html", page)
 
@@ -233,6 +234,7 @@ def visit_agreement(request: HttpRequest, visit: Visit) -> HttpResponse:
             _write_agreement(request, visit, form)
             return redirect(request.path) if "more" in request.POST else onward(visit, "agreement")
     page = {"form": form, "collectors": collectors_of(visit), **where(visit, "agreement"), **_basis()}
+    page["deposit"] = slots.pieces("visit.deposit", visit, clock.today(), viewer_of(request))
     return render(request, "boarding/visit_agreement.html", page)
 
 

@@ -236,4 +236,6 @@ def visit_done(request: HttpRequest, pk: int) -> HttpResponse:
     visit = get_object_or_404(Visit.objects.select_related("customer", "receipt"), pk=pk)
     if visit.receipt is None:
         return redirect("visit", visit.pk)
-    return render(request, "boarding/visit_done.html", {"visit": visit, "trees": trees_of(visit)})
+    deposit = slots.pieces("visit.deposit", visit, clock.today(), viewer_of(request))
+    page = {"visit": visit, "trees": trees_of(visit), "deposit": deposit}
+    return render(request, "boarding/visit_done.html", page)

@@ -6,6 +6,7 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 
 from invoicing.models import Invoice, InvoiceLine, InvoiceTax, LineEntry
+from invoicing.overviews.deposits import TOGETHER
 from invoicing.overviews.drawn import Drawn, DrawnTree, drawn_for
 from invoicing.pricing import Line
 from nursery import audit, clock
@@ -19,7 +20,8 @@ MOST_GROSS = Decimal("9999999999.99")  # what the columns of a bill hold
 def draw_up(*, payer: Party, up_to_on: dt.date, at: dt.datetime, by: Person) -> Invoice:
     """A draft of all that is unbilled of the payer up to and including the day; it takes the place of an older one.
 
-    Raises Refused: "future", "cannot-price", "nothing-to-bill", "too-much", "negative", "on-other-draft".
+    Raises Refused: "future", "cannot-price", "nothing-to-bill", "too-much", "negative", "comes-to-nothing",
+    "on-other-draft".
     """
     today = clock.day_of(at)
     if up_to_on > today:
@@ -77,6 +79,12 @@ def refuse_impossible(drawn: Drawn, up_to_on: dt.date) -> None:
             f"This would come to {drawn.gross}: more is to be given back than to be billed. "
             "An invoice is never negative; wait until there is more to bill.",
         )
+    if not drawn.gross and not drawn.deductions:
+        raise Refused(
+            "comes-to-nothing",
+            "This would come to 0.00: what is charged and what is left out cancel. Nothing is billed; it stands on "
+            "the next bill with whatever follows.",
+        )
 
 
 def _clear_lines(payer: Party) -> None:
@@ -104,7 +112,10 @@ def _write(drawn: Drawn, up_to_on: dt.date, at: dt.datetime, by: Person) -> Invo
             "gross": drawn.gross,
         },
     )
-    places = [(tree, line) for tree in drawn.trees for line in tree.lines]
+    places: list[tuple[DrawnTree | None, Line]] = [
+        (tree, line) for tree in drawn.trees for line in tree.lines
+    ]
+    places += [(None, line) for line in drawn.deductions]
     rows = [_row(invoice, at_place, tree, line) for at_place, (tree, line) in enumerate(places, start=1)]
     written = InvoiceLine.objects.bulk_create(rows)
     LineEntry.objects.bulk_create(
@@ -112,6 +123,11 @@ def _write(drawn: Drawn, up_to_on: dt.date, at: dt.datetime, by: Person) -> Invo
         for row, (_, line) in zip(written, places, strict=True)
         for entry in line.entries
     )
+    _write_vat(invoice, drawn)
+    return invoice
+
+
+def _write_vat(invoice: Invoice, drawn: Drawn) -> None:
     InvoiceTax.objects.bulk_create(
         InvoiceTax(
             invoice=invoice,
@@ -123,17 +139,16 @@ def _write(drawn: Drawn, up_to_on: dt.date, at: dt.datetime, by: Person) -> Invo
         )
         for one in drawn.vat
     )
-    return invoice
 
 
-def _row(invoice: Invoice, position: int, tree: DrawnTree, line: Line) -> InvoiceLine:
+def _row(invoice: Invoice, position: int, tree: DrawnTree | None, line: Line) -> InvoiceLine:
     return InvoiceLine(
         invoice=invoice,
         position=position,
         kind=line.kind,
-        tree=tree.tree,
+        tree=tree.tree if tree else None,
         stay_id=line.stay,
-        tree_words=tree.words,
+        tree_words=tree.words if tree else TOGETHER,
         words=line.words[:200],
         from_on=line.from_on,
         until_on=line.until_on,
@@ -146,4 +161,5 @@ def _row(invoice: Invoice, position: int, tree: DrawnTree, line: Line) -> Invoic
         vat_percent=line.vat_percent,
         estimate_id=line.estimate_id,
         goodwill_id=line.goodwill_id,
+        deducts_id=line.deducts_id,
     )

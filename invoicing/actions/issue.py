@@ -1,6 +1,7 @@
 """Issuing: number, words and figures are fixed in one transaction, and every fact on the bill is locked with it."""
 
 import datetime as dt
+from decimal import Decimal
 
 from django.db import transaction
 
@@ -8,9 +9,11 @@ from boarding.models import Stay
 from care.actions.ledger import lock_entries
 from care.models import LedgerEntry
 from invoicing import documents
+from invoicing.actions import allocating
 from invoicing.actions.drafts import refuse_impossible
 from invoicing.actions.payments import set_off
 from invoicing.models import Invoice, InvoiceAccount
+from invoicing.overviews.deposits import TOGETHER
 from invoicing.overviews.drawn import Drawn
 from invoicing.overviews.invoice import drawn_again
 from nursery import audit, clock, numbers, papers
@@ -18,7 +21,7 @@ from nursery.models import Nursery, Party, PartyKind, Person
 from nursery.overviews import address_on
 from nursery.refusals import Refused
 
-KIND, TITLE = "invoice", "Invoice"
+SERIES = "invoice"  # which deposit invoices share
 FROZEN_AT_ISSUE = ["number", "issued_on", "issued_at", "issued_by", "due_on", "seller", "buyer", "paper"]
 
 
@@ -32,27 +35,17 @@ def issue(
     against it at once. Raises Refused: "gone", "already-billed", "facts-changed", "future", "before-closing-day",
     "back-dated", "no-nursery", "no-address".
     """
+    allocating.lock_party(invoice.payer)  # nobody gives a deposit back meanwhile
     draft = _locked_draft(invoice)
     _refuse_day(draft, on, clock.day_of(at))
-    _refuse_without_letterhead(draft.payer, on)
+    refuse_without_letterhead(draft.payer, on)
     drawn = drawn_again(draft, lock=True)
     _refuse_changed(draft, fingerprint, drawn)
-    number = numbers.next_number(KIND, on)
-    account = _freeze(draft, number, on, at, by)
+    account = give_number(draft, on, at, by, days=_terms(draft.payer))
     if use_credit:
         set_off(account=account, at=at, on=on)
-    draft.paper = papers.issue(
-        kind=KIND,
-        title=TITLE,
-        words=documents.words_of(draft, account.paid_gross),
-        on=on,
-        at=at,
-        by=by,
-        number=number,
-    )
-    draft.issued_at = at
-    draft.save(update_fields=FROZEN_AT_ISSUE)
-    _lock_facts(draft, drawn, number)
+    put_on_paper(draft, account.paid_gross, at, by)
+    _lock_facts(draft, drawn, str(draft.number))
     after = {"gross": draft.gross, "payer": str(draft.payer), "issued_on": on}
     audit.record(by=by, at=at, verb="issued an invoice", subject=draft, after=after)
     return draft
@@ -87,7 +80,7 @@ def _refuse_day(draft: Invoice, on: dt.date, today: dt.date) -> None:
         )
 
 
-def _refuse_without_letterhead(payer: Party, on: dt.date) -> None:
+def refuse_without_letterhead(payer: Party, on: dt.date) -> None:
     """An invoice names both sides in full: Directive 2006/112/EC, Art. 226 (5)."""
     if not Nursery.here().is_set_up:
         raise Refused(
@@ -108,15 +101,16 @@ def _refuse_changed(draft: Invoice, fingerprint: str, drawn: Drawn) -> None:
     refuse_impossible(drawn, draft.up_to_on)
     before = {(line.tree_words, line.words, line.net) for line in draft.lines.all()}
     now = {(tree.words, line.words, line.net) for tree in drawn.trees for line in tree.lines}
+    now |= {(TOGETHER, line.words, line.net) for line in drawn.deductions}
     changed = sorted({f"{tree}: {words}" for tree, words, _ in before ^ now})
     what = "; ".join(changed[:5]) or "the facts behind them"
     raise Refused("facts-changed", f"Draw it up again: these lines changed since. {what}.")
 
 
-def _freeze(draft: Invoice, number: str, on: dt.date, at: dt.datetime, by: Person) -> InvoiceAccount:
-    """Everything the document says, set on the row; it is saved with its paper in one go."""
-    draft.number, draft.issued_on, draft.issued_by = number, on, by
-    draft.due_on = on + dt.timedelta(days=_terms(draft.payer))
+def give_number(draft: Invoice, on: dt.date, at: dt.datetime, by: Person, *, days: int) -> InvoiceAccount:
+    """Everything the document says, set on the row, due in so many days; it is saved with its paper in one go."""
+    draft.number, draft.issued_on, draft.issued_by = numbers.next_number(SERIES, on), on, by
+    draft.due_on = on + dt.timedelta(days=days)
     draft.seller = papers.letterhead()
     draft.buyer = documents.buyer(draft.payer, on)
     return InvoiceAccount.objects.create(
@@ -126,6 +120,22 @@ def _freeze(draft: Invoice, number: str, on: dt.date, at: dt.datetime, by: Perso
         gross=draft.gross,
         settled_on=on if draft.gross == 0 else None,
     )
+
+
+def put_on_paper(draft: Invoice, paid: Decimal, at: dt.datetime, by: Person) -> None:
+    """Freeze its words, and with them the bill itself."""
+    assert draft.issued_on is not None
+    draft.paper = papers.issue(
+        kind=draft.kind,
+        title=draft.get_kind_display(),
+        words=documents.words_of(draft, paid),
+        on=draft.issued_on,
+        at=at,
+        by=by,
+        number=draft.number,
+    )
+    draft.issued_at = at
+    draft.save(update_fields=FROZEN_AT_ISSUE)
 
 
 def _terms(payer: Party) -> int:

@@ -16,6 +16,11 @@ class Invoice(models.Model):
     A draft holds its lines as they were drawn up; issuing draws them again from the facts and refuses when they differ.
     """
 
+    class Kind(models.TextChoices):
+        INVOICE = "invoice", "Invoice"
+        DEPOSIT = "deposit", "Deposit invoice"
+
+    kind = models.CharField(max_length=7, choices=Kind.choices, default=Kind.INVOICE)
     payer = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="invoices")
     drawn_at = models.DateTimeField()
     drawn_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
@@ -54,13 +59,14 @@ class Invoice(models.Model):
                 name="an_issued_invoice_has_number_day_and_paper",
             ),
             models.UniqueConstraint(
-                fields=["payer"], condition=Q(issued_at=None), name="one_draft_per_payer"
+                fields=["payer"], condition=Q(issued_at=None, kind="invoice"), name="one_draft_per_payer"
             ),
             models.CheckConstraint(condition=Q(gross__gte=0), name="an_invoice_is_never_negative"),
         ]
         indexes = [
             models.Index(fields=["issued_on"], name="invoices_by_day"),
             models.Index(fields=["up_to_on"], condition=Q(issued_at=None), name="invoices_drawn_up"),
+            models.Index(fields=["payer", "issued_on"], condition=Q(kind="deposit"), name="deposit_invoices"),
         ]
 
     def __str__(self) -> str:
@@ -69,6 +75,10 @@ class Invoice(models.Model):
     @property
     def is_draft(self) -> bool:
         return self.issued_at is None
+
+    @property
+    def is_deposit(self) -> bool:
+        return self.kind == self.Kind.DEPOSIT
 
 
 class InvoiceLine(models.Model):
@@ -86,6 +96,8 @@ class InvoiceLine(models.Model):
         FIXED = "fixed", "Fixed price"
         ABOVE_CAP = "above_cap", "Above the agreed cap"
         GOODWILL = "goodwill", "Goodwill"
+        DEPOSIT = "deposit", "Payment on account"
+        DEDUCTED = "deducted", "Deposit deducted"
 
     invoice = models.ForeignKey(Invoice, on_delete=models.CASCADE, related_name="lines")
     position = models.PositiveSmallIntegerField()
@@ -115,6 +127,15 @@ class InvoiceLine(models.Model):
         Goodwill, null=True, blank=True, on_delete=models.PROTECT, related_name="line"
     )
 
+    deducts = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="deductions",
+        help_text="The line of the deposit invoice of which this takes something.",
+    )
+
     class Meta:
         ordering = ["position"]
         constraints = [
@@ -132,6 +153,19 @@ class InvoiceLine(models.Model):
             models.CheckConstraint(
                 condition=~Q(kind__in=["fixed", "above_cap"]) | Q(estimate__isnull=False),
                 name="a_cap_or_fixed_price_names_what_was_agreed",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="deducted", deducts__isnull=False, quantity=-1, net__lt=0)
+                | (~Q(kind="deducted") & Q(deducts=None)),
+                name="a_deduction_names_its_deposit",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="deposit", quantity=1, net__gt=0) | ~Q(kind="deposit"),
+                name="a_deposit_is_one_amount",
+            ),
+            models.CheckConstraint(
+                condition=Q(tree__isnull=False) | Q(kind__in=["deposit", "deducted"]),
+                name="only_deposits_stand_without_a_tree",
             ),
             models.CheckConstraint(condition=Q(price_net__gte=0), name="a_price_is_never_negative"),
             models.CheckConstraint(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from invoicing.models import Dispute, Invoice
+from invoicing.overviews.deposits import KnownDeposit, deposits_left
 from invoicing.overviews.disputes import disputes_with
 from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of
@@ -39,6 +40,7 @@ class AccountPage:
     draft: Invoice | None
     left_out: tuple[str, ...] = ()
     disputes: tuple[Dispute, ...] = ()
+    deposits: tuple[KnownDeposit, ...] = ()
 
     @property
     def balance(self) -> Decimal:
@@ -79,6 +81,7 @@ def account_page(party: Party, today: dt.date) -> AccountPage:
         draft=Invoice.objects.filter(payer=party, issued_at=None).first(),
         left_out=left_out(party, today),
         disputes=tuple(disputes_with(party)),
+        deposits=tuple(deposits_left(party.pk)),
     )
 
 

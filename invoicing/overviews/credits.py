@@ -10,6 +10,7 @@ from care.models import LedgerEntry
 from invoicing.credits import CreditableLine, CreditedPart, Key, Rate, TaxBack, part_of, vat_back
 from invoicing.documents import quantity_words
 from invoicing.models import CreditLine, CreditTax, Invoice, InvoiceLine, InvoiceTax, LineEntry
+from invoicing.overviews.deposits import deposit_of
 from nursery import units
 from nursery.money import ZERO, cents
 from nursery.refusals import Refused
@@ -64,8 +65,12 @@ def creditable(invoice: Invoice) -> list[Creditable]:
     rows = CreditLine.objects.filter(line__invoice=invoice).order_by().values_list("line")
     credited = {pk: (q, n) for pk, q, n in rows.annotate(q=Sum("quantity"), n=Sum("net"))}
     waiting = _corrections(invoice)
+    deposit = deposit_of(invoice)
+    deducted = deposit.sums.deducted_net if deposit else ZERO
     found = [
-        Creditable(row, _line(row, *credited.get(row.pk, (ZERO, ZERO))), tuple(waiting.get(row.pk, ())))
+        Creditable(
+            row, _line(row, *credited.get(row.pk, (ZERO, ZERO)), deducted), tuple(waiting.get(row.pk, ()))
+        )
         for row in invoice.lines.order_by("position")
     ]
     return [one for one in found if one.line.left]
@@ -107,7 +112,7 @@ def as_corrected(invoice: Invoice) -> dict[int, Decimal]:
     return {one.row.pk: one.corrected for one in creditable(invoice) if one.corrections}
 
 
-def _line(row: InvoiceLine, quantity: Decimal, net: Decimal) -> CreditableLine:
+def _line(row: InvoiceLine, quantity: Decimal, net: Decimal, deducted: Decimal) -> CreditableLine:
     return CreditableLine(
         row.quantity,
         row.price_net,
@@ -117,6 +122,8 @@ def _line(row: InvoiceLine, quantity: Decimal, net: Decimal) -> CreditableLine:
         row.vat_percent,
         Decimal(quantity).quantize(TENTH),
         cents(net),
+        is_deposit=row.kind == InvoiceLine.Kind.DEPOSIT,
+        deducted_net=deducted,
     )
 
 
@@ -125,9 +132,9 @@ def _part(one: Creditable, quantity: Decimal) -> CreditedPart:
     try:
         return part_of(one.line, signed)
     except ValueError as wrong:
-        raise Refused(
-            "more-than-left", f"No more than {one.left_words} is left of this line.", f"line_{one.row.pk}"
-        ) from wrong
+        told = f"No more than {one.left_words} is left of this line."
+        sentence = "What is left of a deposit goes back as a whole: write 1." if one.line.is_deposit else told
+        raise Refused("more-than-left", sentence, f"line_{one.row.pk}") from wrong
 
 
 def _corrections(invoice: Invoice) -> dict[int, list[LedgerEntry]]:
@@ -156,6 +163,10 @@ def _rates(invoice: Invoice) -> dict[Key, Rate]:
         (key, percent): (cents(n), cents(t))
         for key, percent, n, t in rows.annotate(n=Sum("net"), t=Sum("tax"))
     }
+    deposit = deposit_of(invoice)
+    if deposit:
+        (one,) = invoice.taxes.all()
+        return {(one.vat_key, one.percent): Rate(*deposit.sums.left)}
     return {
         (one.vat_key, one.percent): Rate(
             one.net, one.tax, *back.get((one.vat_key, one.percent), (ZERO, ZERO))

@@ -6,7 +6,7 @@ The same function says what is unbilled so far and what an invoice would say now
 import datetime as dt
 import hashlib
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -14,6 +14,7 @@ from django.db.models import Q
 
 from invoicing import tax
 from invoicing.line_sums import SumLine, sums_after
+from invoicing.overviews.deposits import KnownDeposit, deductions, deposits_of
 from invoicing.overviews.drawn_jobs import Drawing, goodwill_lines
 from invoicing.overviews.facts import OneTree, OpenFacts, PayerFacts, open_facts
 from invoicing.pricing import CannotPrice, Line, stay_lines
@@ -56,21 +57,32 @@ class VatSum:
 @dataclass(frozen=True)
 class Drawn:
     """A bill as it would read now. `problems` are sentences that keep it from being drawn up; `ended` are the stays it
-    bills to their end."""
+    bills to their end; `before` is the VAT before deposits are deducted."""
 
     payer: Party
     trees: tuple[DrawnTree, ...]
     vat: tuple[VatSum, ...]
     problems: tuple[str, ...]
     ended: tuple[int, ...]
+    before: tuple[VatSum, ...] = ()
+    deductions: tuple[Line, ...] = ()
 
     @property
     def lines(self) -> tuple[Line, ...]:
-        return tuple(line for tree in self.trees for line in tree.lines)
+        return (*(line for tree in self.trees for line in tree.lines), *self.deductions)
+
+    @property
+    def work_net(self) -> Decimal:
+        """What was done and kept, whatever was paid on account."""
+        return sum((tree.net for tree in self.trees), ZERO)
+
+    @property
+    def work_gross(self) -> Decimal:
+        return self.work_net + sum((one.tax for one in self.before), ZERO)
 
     @property
     def net(self) -> Decimal:
-        return sum((tree.net for tree in self.trees), ZERO)
+        return self.work_net + sum((line.net for line in self.deductions), ZERO)
 
     @property
     def tax(self) -> Decimal:
@@ -93,38 +105,58 @@ class Drawn:
             for tree in self.trees
             for line in tree.lines
         ]
+        rows += [[str(getattr(line, name)) for name in Line.__dataclass_fields__] for line in self.deductions]
         return hashlib.sha256(json.dumps([rows, list(self.ended)]).encode()).hexdigest()
 
 
 def drawn_for(payer: Party, *, up_to_on: dt.date, work_before: dt.date, lock: bool = False) -> Drawn:
     """What a bill to the payer would say."""
     facts = open_facts(up_to_on=up_to_on, work_before=work_before, only=Q(payer=payer), lock=lock)
-    return draw(facts, facts.by_payer.get(payer.pk, PayerFacts(payer, ())))
+    known = deposits_of([payer.pk]).get(payer.pk, [])
+    return draw(facts, facts.by_payer.get(payer.pk, PayerFacts(payer, ())), known)
 
 
-def drawn_for_all(*, up_to_on: dt.date, work_before: dt.date, as_at: dt.date | None = None) -> list[Drawn]:
-    """What bills to all payers would say, by name; payers with nothing to bill are left out."""
+def drawn_for_all(
+    *,
+    up_to_on: dt.date,
+    work_before: dt.date,
+    as_at: dt.date | None = None,
+    known: Mapping[int, Sequence[KnownDeposit]] | None = None,
+) -> list[Drawn]:
+    """What bills to all payers would say, by name; payers with nothing to bill are left out.
+
+    `known` are the deposits by payer, where somebody has read them already.
+    """
     facts = open_facts(up_to_on=up_to_on, work_before=work_before, as_at=as_at)
-    drawn = [draw(facts, one) for one in facts.by_payer.values()]
+    if known is None:
+        known = deposits_of(None, as_at)
+    drawn = [draw(facts, one, known.get(pk, ())) for pk, one in facts.by_payer.items()]
     return sorted(
         (one for one in drawn if one.lines or one.problems), key=lambda one: one.payer.name.casefold()
     )
 
 
 def drawn_for_tree(tree: Tree, *, up_to_on: dt.date, work_before: dt.date) -> list[Drawn]:
-    """What is unbilled of one tree, for each of its payers."""
+    """What is unbilled of one tree, for each of its payers; a deposit belongs to a whole bill and is left out."""
     facts = open_facts(up_to_on=up_to_on, work_before=work_before, only=Q(tree=tree))
     return [draw(facts, one) for one in facts.by_payer.values()]
 
 
-def draw(facts: OpenFacts, payer: PayerFacts) -> Drawn:
-    """The bill of one payer from facts already read; asks the database nothing."""
+def draw(facts: OpenFacts, payer: PayerFacts, known: Sequence[KnownDeposit] = ()) -> Drawn:
+    """The bill of one payer from facts and deposits already read; asks the database nothing."""
     problems: list[str] = []
     trees = [tree for one in payer.trees if (tree := _draw_tree(facts, payer.payer.pk, one, problems)).lines]
+    lines = [line for tree in trees for line in tree.lines]
+    before = vat_sums(facts, lines)
+    nets = {(one.key, one.percent): one.net for one in before}
+    last = max((line.until_on for line in lines), default=facts.up_to_on)
+    less = deductions(known, nets, last) if lines else ()
     return Drawn(
         payer=payer.payer,
         trees=tuple(trees),
-        vat=vat_sums(facts, (line for tree in trees for line in tree.lines)),
+        vat=vat_sums(facts, [*lines, *less]) if less else before,
+        before=before,
+        deductions=less,
         problems=tuple(dict.fromkeys(problems)),
         ended=tuple(sorted(kept.stay for one in payer.trees for _, kept in one.stays if kept.ended)),
     )

@@ -25,7 +25,9 @@ def credit_of(note: CreditNote, reckoned: Reckoned) -> EInvoice:
     buyer = buyer_of(note.buyer)
     abroad = any(one.category == WITH_DELIVERY_COUNTRY for one in vat)
     lines = [
-        replace(line_of(one.row), number=str(position), quantity=part.quantity, net=part.net)
+        replace(
+            line_of(one.row), number=str(position), quantity=part.quantity, price=part.price, net=part.net
+        )
         for position, (one, part) in enumerate(reckoned.parts, start=1)
     ]
     return EInvoice(

@@ -8,6 +8,7 @@ from invoicing import payment_code
 from invoicing.credits import TaxBack
 from invoicing.e_invoice import (
     Account,
+    Earlier,
     EInvoice,
     Kind,
     Line,
@@ -37,10 +38,11 @@ def e_invoice_of(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) 
     assert invoice.issued_on is not None
     vat = tuple(vat_sum_of(row) for row in invoice.taxes.all())
     buyer = buyer_of(invoice.buyer)
+    listed = list(lines)
     due = invoice.gross - paid
     abroad = any(one.category == WITH_DELIVERY_COUNTRY for one in vat)
     return EInvoice(
-        kind=Kind.INVOICE,
+        kind=Kind.PREPAYMENT if invoice.is_deposit else Kind.INVOICE,
         number=invoice.number,
         issued_on=invoice.issued_on,
         due_on=invoice.due_on,
@@ -49,7 +51,7 @@ def e_invoice_of(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) 
         currency=invoice.currency,
         seller=seller_of(invoice.seller),
         buyer=buyer,
-        lines=tuple(line_of(line) for line in lines),
+        lines=tuple(line_of(line) for line in listed),
         vat=vat,
         net=invoice.net,
         tax=invoice.tax,
@@ -60,7 +62,15 @@ def e_invoice_of(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) 
         order=invoice.buyer["order_reference"],
         account=_account(invoice.seller) if due else None,
         deliver_to=buyer.country if abroad else "",
+        earlier=deducted_by(listed),
     )
+
+
+def deducted_by(lines: Iterable[InvoiceLine]) -> tuple[Earlier, ...]:
+    """The deposit invoices of which the bill takes something, each once."""
+    found = [line.deducts.invoice for line in lines if line.deducts]
+    named = {one.number: one.issued_on for one in found}
+    return tuple(Earlier(number, on) for number, on in named.items() if number and on)
 
 
 def seller_of(told: dict[str, str]) -> Side:

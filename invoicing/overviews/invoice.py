@@ -24,6 +24,7 @@ from invoicing.models import (
     RemindedBill,
     WriteOff,
 )
+from invoicing.overviews.deposits import KnownDeposit, deposit_of
 from invoicing.overviews.disputes import disputes_of
 from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of
@@ -78,6 +79,15 @@ class PageTree:
 
 
 @dataclass(frozen=True)
+class DeductedBy:
+    """A bill that took something of a deposit."""
+
+    invoice: int
+    number: str
+    net: Decimal
+
+
+@dataclass(frozen=True)
 class InvoicePage:
     """A draft or an issued invoice with all that is shown of it."""
 
@@ -96,6 +106,8 @@ class InvoicePage:
     write_offs: tuple[WriteOff, ...] = ()
     disputes: tuple[Dispute, ...] = ()
     reminders: tuple[RemindedBill, ...] = ()
+    deposit: KnownDeposit | None = None
+    deducted_by: tuple[DeductedBy, ...] = ()
 
     @property
     def paid_gross(self) -> Decimal:
@@ -122,7 +134,9 @@ class InvoicePage:
 def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
     """All of one invoice; as many queries for ten lines as for a hundred."""
     around = ("stay__visit__opened_by", "stay__handback__by", "stay__handback__collector")
-    rows = invoice.lines.order_by("position").select_related(*around, "goodwill__given_by", "estimate")
+    rows = invoice.lines.order_by("position").select_related(
+        *around, "goodwill__given_by", "estimate", "deducts__invoice"
+    )
     lines = list(rows.prefetch_related("estimate__versions__consent__party", "estimate__versions__paper"))
     facts = _facts(invoice, lines)
     account = InvoiceAccount.objects.filter(invoice=invoice).first()
@@ -149,7 +163,15 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
         write_offs=tuple(invoice.write_offs.filter(undoes=None, undone_by=None).order_by("pk")),
         disputes=tuple(disputes_of(invoice)),
         reminders=tuple(reminders_of(invoice.pk)),
+        deposit=deposit_of(invoice) if invoice.is_deposit else None,
+        deducted_by=tuple(_deducted_by(invoice)) if invoice.is_deposit else (),
     )
+
+
+def _deducted_by(deposit: Invoice) -> Iterable[DeductedBy]:
+    rows = InvoiceLine.objects.filter(deducts__invoice=deposit, invoice__issued_at__isnull=False)
+    for row in rows.select_related("invoice").order_by("invoice__issued_on", "pk"):
+        yield DeductedBy(row.invoice_id, str(row.invoice), -row.net)
 
 
 def drawn_again(draft: Invoice, *, lock: bool = False) -> Drawn:
@@ -195,6 +217,10 @@ def _facts(invoice: Invoice, lines: Sequence[InvoiceLine]) -> dict[int, list[Beh
         found[entry.line_entry.line_id].append(_behind_entry(entry, sheet.get(entry.pk)))
     for line in lines:
         found[line.pk] += _behind_reduction(line)
+        if line.deducts:
+            taken = line.deducts
+            whole = f"{words.cash(taken.net)} net at {units.format_number(taken.vat_percent)} % VAT"
+            found[line.pk].append(Behind(taken.invoice.issued_on, f"{taken.invoice}, {whole}"))
     stays = [line.stay for line in lines if line.kind in KEEPING and line.stay is not None]
     nights = _NightRows.read(stays)
     for line in lines:

@@ -5,7 +5,7 @@ day those are added which were closed after it.
 """
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -14,10 +14,13 @@ from django.db.models import QuerySet, Sum
 from invoicing import querysets
 from invoicing.disputing import still_disputed
 from invoicing.models import Allocation, InvoiceAccount, PaymentAccount
+from invoicing.overviews.deposits import KnownDeposit, deposits_of
 from invoicing.overviews.disputes import amounts_disputed
 from invoicing.overviews.drawn import Drawn, drawn_for_all
 from nursery.models import Party
 from nursery.money import ZERO, cents
+
+Deposits = Mapping[int, Sequence[KnownDeposit]]
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,19 @@ class Held:
 
 
 @dataclass(frozen=True)
+class HeldDeposit:
+    """What we hold of one deposit invoice: paid on account and not deducted yet. Its VAT was charged with it."""
+
+    invoice: int
+    number: str
+    party: Party
+    issued_on: dt.date
+    paid: Decimal
+    net: Decimal
+    held: Decimal
+
+
+@dataclass(frozen=True)
 class Sums:
     """Net and gross of one of the three lines."""
 
@@ -82,6 +98,7 @@ class MoneyPage:
     unbilled: tuple[Unbilled, ...]
     owed: tuple[Owed, ...]
     held: tuple[Held, ...]
+    deposits: tuple[HeldDeposit, ...]
 
     @property
     def unbilled_sums(self) -> Sums:
@@ -93,7 +110,9 @@ class MoneyPage:
 
     @property
     def held_sums(self) -> Sums:
-        return _sums((one.held, one.held) for one in self.held)
+        """Credits, which bear no VAT before they are used, and open deposits, whose VAT is charged already."""
+        credits = [(one.held, one.held) for one in self.held]
+        return _sums([*credits, *((one.net, one.held) for one in self.deposits)])
 
     @property
     def overdue(self) -> Decimal:
@@ -103,17 +122,19 @@ class MoneyPage:
 def money_page(day: dt.date, today: dt.date) -> MoneyPage:
     """All of it as at the end of a day, today or an earlier one."""
     as_at = None if day >= today else day
+    known = deposits_of(None, as_at)
     return MoneyPage(
         day=day,
-        unbilled=tuple(_unbilled(day, today, as_at)),
+        unbilled=tuple(_unbilled(day, today, as_at, known)),
         owed=tuple(_owed(day, as_at)),
         held=tuple(_held(as_at)),
+        deposits=tuple(_held_deposits(known)),
     )
 
 
-def _unbilled(day: dt.date, today: dt.date, as_at: dt.date | None) -> Iterable[Unbilled]:
+def _unbilled(day: dt.date, today: dt.date, as_at: dt.date | None, known: Deposits) -> Iterable[Unbilled]:
     drafts = dict(querysets.drafts().values_list("payer_id", "pk"))
-    for drawn in drawn_for_all(up_to_on=day, work_before=today, as_at=as_at):
+    for drawn in drawn_for_all(up_to_on=day, work_before=today, as_at=as_at, known=known):
         yield _one_unbilled(drawn, drafts.get(drawn.payer.pk))
 
 
@@ -121,9 +142,9 @@ def _one_unbilled(drawn: Drawn, draft: int | None) -> Unbilled:
     return Unbilled(
         payer=drawn.payer,
         trees=len(drawn.trees),
-        net=drawn.net,
-        tax=drawn.tax,
-        gross=drawn.gross,
+        net=drawn.work_net,
+        tax=drawn.work_gross - drawn.work_net,
+        gross=drawn.work_gross,
         draft=draft,
         problems=drawn.problems,
     )
@@ -175,6 +196,24 @@ def _held(as_at: dt.date | None) -> list[Held]:
     )
     found = [_one_held(account, used.get(account.pk, ZERO)) for account in accounts]
     return sorted((one for one in found if one.held), key=lambda one: (one.received_on, one.payer))
+
+
+def _held_deposits(known: Deposits) -> list[HeldDeposit]:
+    found = [_one_deposit(one) for of_payer in known.values() for one in of_payer if one.sums.held]
+    return sorted(found, key=lambda one: (one.issued_on, one.number))
+
+
+def _one_deposit(one: KnownDeposit) -> HeldDeposit:
+    assert one.invoice.issued_on is not None
+    return HeldDeposit(
+        invoice=one.invoice.pk,
+        number=one.invoice.number or "",
+        party=one.invoice.payer,
+        issued_on=one.invoice.issued_on,
+        paid=one.sums.paid,
+        net=one.sums.deductible,
+        held=one.sums.held,
+    )
 
 
 def _used_then(accounts: Sequence[PaymentAccount], as_at: dt.date) -> dict[int, Decimal]:

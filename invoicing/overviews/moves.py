@@ -33,13 +33,15 @@ def invoices(party: Party) -> Iterable[Move]:
     """Bills add."""
     for row in Invoice.objects.filter(payer=party, issued_at__isnull=False):
         assert row.issued_on is not None
-        yield Move(row.issued_on, 0, row.pk, f"Invoice {row.number}", row.gross, invoice=row.pk)
+        yield Move(
+            row.issued_on, 0, row.pk, f"{row.get_kind_display()} {row.number}", row.gross, invoice=row.pk
+        )
 
 
 def credit_notes(party: Party) -> Iterable[Move]:
     """What of a bill is taken back."""
     for row in CreditNote.objects.filter(payer=party).select_related("invoice"):
-        told = f"Credit note {row.number} to invoice {row.invoice.number}"
+        told = f"Credit note {row.number} to {row.invoice.get_kind_display().lower()} {row.invoice.number}"
         yield Move(row.issued_on, 1, row.pk, told, -row.gross, invoice=row.invoice_id)
 
 

@@ -15,6 +15,7 @@ from invoicing.overviews.reminding import to_remind
 from invoicing.tables import (
     AccountTable,
     AgedTable,
+    DepositsTable,
     HeldTable,
     ListOfMoney,
     OwedTable,
@@ -88,6 +89,7 @@ def _tables(page: MoneyPage, *, is_today: bool) -> dict[str, ListOfMoney]:
         OwedTable(page.owed),
         AgedTable(aged(page.owed)),
         HeldTable(page.held),
+        DepositsTable(page.deposits),
     )
     return {table.csv_name: table for table in tables}
 

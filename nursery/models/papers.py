@@ -19,6 +19,7 @@ class Paper(models.Model):
             ("handback", "Handback report"),
             ("certificate", "Care certificate"),
             ("invoice", "Invoice"),
+            ("deposit", "Deposit invoice"),
             ("credit", "Credit note"),
             ("cash_receipt", "Receipt for cash"),
             ("statement", "Statement of account"),

@@ -22,6 +22,7 @@ KINDS = [
     "cash_receipt",
     "certificate",
     "credit",
+    "deposit",
     "estimate",
     "handback",
     "invoice",
