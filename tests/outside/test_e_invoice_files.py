@@ -16,8 +16,10 @@ import pytest
 
 from invoicing import cii, ubl
 from invoicing.actions.credits import issue_credit_note
+from invoicing.actions.deposits import ask_deposit
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
+from invoicing.actions.payments import record_payment
 from invoicing.e_invoice import from_words
 from invoicing.models import Invoice
 from invoicing.overviews.credits import in_full, reckon
@@ -114,6 +116,47 @@ def test_a_credit_note_passes_too_and_names_the_invoice(rules: Rules, part: bool
         assert rules.broken(syntax, xml) == []
     with pikepdf.open(io.BytesIO(papers_render.pdf(note.paper))) as file:
         assert file.attachments["factur-x.xml"].get_file().read_bytes() == cii.xml(told)
+
+
+def on_account(gross: str, key: str = "S") -> tuple[Invoice, Paper]:
+    """A deposit invoice of 3 June to a customer with the bill of two rates, paid."""
+    payer, office = business(), PersonFactory(office=True)
+    deposit = ask_deposit(
+        payer=payer, gross=Decimal(gross), vat_key=key, on=dt.date(2026, 6, 3), at=at(3, 12), by=office
+    )
+    record_payment(
+        party=payer, amount=deposit.gross, on=dt.date(2026, 6, 3), way="bank", at=at(3, 12), by=office
+    )
+    return deposit, issued_to(payer)
+
+
+@pytest.mark.parametrize(
+    ("gross", "due"),
+    [("60.00", "72.05"), ("600.00", "20.43"), ("20.43", "111.62")],
+    ids=["a part of the bill", "more than the bill", "the reduced rate alone"],
+)
+def test_a_deposit_its_bill_and_the_note_over_its_rest_pass_and_name_each_other(
+    rules: Rules, gross: str, due: str
+) -> None:
+    """Of 90.75 net at 23 % and 18.00 at 13.5 %, 132.05; UNTDID 1001: 386 prepayment invoice, 380, 381."""
+    deposit, paper = on_account(gross, "R" if gross == "20.43" else "S")
+    told = [from_words(one.words["e_invoice"]) for one in (deposit.paper, paper)]
+    assert [(one.kind, [before.number for before in one.earlier]) for one in told] == [
+        ("386", []), ("380", ["I-2026-0001"]),
+    ]  # fmt: skip
+    assert told[1].due == Decimal(due)
+    quantities = in_full(deposit)
+    if quantities:
+        note = issue_credit_note(
+            invoice=deposit, quantities=quantities, gross_seen=reckon(deposit, quantities).gross,
+            reason="The stay is over.", on=JUNE_30, at=at(30, 18), by=PersonFactory(office=True),
+        )  # fmt: skip
+        told.append(from_words(note.paper.words["e_invoice"]))
+        assert (told[2].kind, told[2].earlier[0].number) == ("381", "I-2026-0001")
+    for one in told:
+        for syntax, xml in (("cii", cii.xml(one)), ("ubl", ubl.xml(one))):
+            assert against_schema(xml) == []
+            assert rules.broken(syntax, xml) == []
 
 
 def test_the_file_is_archive_print_and_data_in_one(tmp_path: Path) -> None:

@@ -2,20 +2,23 @@
 
 import datetime as dt
 import threading
+from decimal import Decimal
 from functools import partial
 
 import pytest
 from django.db import connections
 
 from invoicing.actions.credits import issue_credit_note
+from invoicing.actions.deposits import ask_deposit
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
 from invoicing.actions.payments import record_payment
 from invoicing.models import Invoice, InvoiceAccount, PaymentAccount
 from invoicing.overviews.credits import in_full
+from invoicing.overviews.deposits import deposit_of
 from nursery.models import NumberSeries, Paper
 from nursery.refusals import Refused
-from tests.factories import PersonFactory
+from tests.factories import PersonFactory, r1
 from tests.factories_invoicing import EntryFactory, StayFactory, a_customer, an_issued_invoice, at
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -91,6 +94,27 @@ def test_the_same_payment_pressed_three_times_at_once_is_recorded_once():
     pay = {"party": payer, "amount": bill.gross, "on": JUNE_30, "way": "bank", "at": at(30, 18), "by": by}
     together(*(partial(record_payment, **pay) for _ in range(3)))
     assert [one.gross for one in PaymentAccount.objects.all()] == [bill.gross]
+
+
+def test_a_deposit_is_deducted_or_given_back_but_never_both():
+    """243.90 net of a deposit; two draw up and issue, one gives back the rest, all at once."""
+    payer, by = a_customer(), PersonFactory(office=True)
+    r1()
+    told = {"on": JUNE_30, "at": NOON, "by": by}
+    deposit = ask_deposit(payer=payer, gross=Decimal("300.00"), vat_key="S", **told)
+    record_payment(party=payer, amount=deposit.gross, way="bank", **told)
+    drafts = [a_draft(payer)]
+    quantities = in_full(deposit)
+    note = {"quantities": quantities, "gross_seen": deposit.gross, "reason": "x", **told}
+    together(
+        pressing(drafts[0]),
+        pressing(drafts[0]),
+        lambda: draw_up(payer=payer, up_to_on=JUNE_30, at=NOON, by=by).pk,
+        lambda: issue_credit_note(invoice=deposit, **note).number,
+    )
+    known = deposit_of(deposit)
+    assert known.sums.deducted_net + known.sums.credited_net <= deposit.net
+    assert min(known.sums.deducted_net, known.sums.credited_net) == 0
 
 
 def test_two_credit_notes_at_once_over_the_same_lines_are_one():
