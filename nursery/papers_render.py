@@ -6,6 +6,7 @@ and data handed in; nothing else on the disk and nothing on the net.
 """
 
 import datetime as dt
+import threading
 from collections.abc import Iterable
 from io import BytesIO
 from pathlib import Path
@@ -75,8 +76,9 @@ def pdf(paper: Paper) -> bytes:
 
 def pdf_of(text: str, *, issued_at: dt.datetime, identifier: str, carried: Iterable[Enclosure] = ()) -> bytes:
     """PDF bytes of an HTML text; `identifier` and the instant fix what would otherwise differ between two runs."""
-    fonts = FontConfiguration()
-    document = HTML(string=text, base_url=f"{HOUSE}/", url_fetcher=HouseFetcher()).render(font_config=fonts)
+    document = HTML(string=text, base_url=f"{HOUSE}/", url_fetcher=HouseFetcher()).render(
+        font_config=_faces()
+    )
     _describe(document, issued_at.astimezone(dt.UTC), tuple(carried))
     made: bytes = document.write_pdf(
         pdf_variant="pdf/a-3a",
@@ -85,6 +87,17 @@ def pdf_of(text: str, *, issued_at: dt.datetime, identifier: str, carried: Itera
         finisher=_finish,
     )
     return made
+
+
+_of_this_thread = threading.local()
+
+
+def _faces() -> FontConfiguration:
+    """The typeface, laid out once a thread: one for each document would cost a fifth of a megabyte that never returns."""
+    if not hasattr(_of_this_thread, "faces"):
+        _of_this_thread.faces = FontConfiguration()
+    faces: FontConfiguration = _of_this_thread.faces
+    return faces
 
 
 def _finish(_: Document, file: Any) -> None:
