@@ -52,6 +52,15 @@ class DepositForm(PlainForm):
         self.fields["vat_key"].choices = keys  # type: ignore[attr-defined]
 
 
+class SecurityForm(PlainForm):
+    """Money that came as security."""
+
+    amount = TypedNumberField(label="Amount received", least=0, most=most_in(Payment, "amount_gross"))
+    on = DayField(label="Received on")
+    way = forms.ChoiceField(label="How", choices=Payment.Way.choices, initial=Payment.Way.BANK)
+    reference = forms.CharField(label="For what", max_length=140, required=False)
+
+
 class PaymentForm(PlainForm):
     """Money that came in."""
 

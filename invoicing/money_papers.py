@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from invoicing.documents import buyer
+from invoicing.models import Payment
 from invoicing.overviews.account import AccountRow, Statement
 from invoicing.overviews.payment import PaymentPage
 from nursery import words
@@ -37,6 +38,21 @@ def receipt_words(page: PaymentPage, on: dt.date, by: Person) -> dict[str, Any]:
         "taken_by": payment.recorded_by.first_name,
         "printed_by": by.first_name,
         "reference": payment.reference,
+    }
+
+
+def security_words(payment: Payment, by: Person) -> dict[str, Any]:
+    """What was taken from whom, and what may become of it."""
+    assert payment.party is not None
+    currency = Nursery.here().currency
+    return {
+        "currency": currency,
+        "dated": words.day(payment.received_on),
+        "customer": buyer(payment.party, payment.received_on),
+        "amount": words.money(payment.amount_gross, currency),
+        "way": payment.get_way_display(),
+        "reference": payment.reference,
+        "taken_by": by.first_name,
     }
 
 

@@ -117,6 +117,7 @@ class VisitDeposit:
 
     payer: int
     sentences: list[str]
+    as_security: bool
 
 
 def visit_deposit(visit: Visit, day: dt.date, viewer: Person | None) -> slots.Piece | None:
@@ -124,7 +125,8 @@ def visit_deposit(visit: Visit, day: dt.date, viewer: Person | None) -> slots.Pi
     payer = _payer_of(visit)
     if payer is None or viewer is None or viewer.role not in DESK:
         return None
-    facts = VisitDeposit(payer, told_on_receipt(payer, Nursery.here().currency))
+    here = Nursery.here()
+    facts = VisitDeposit(payer, told_on_receipt(payer, here.currency), here.deposit_as == "security")
     return slots.Piece("invoicing/pieces/visit_deposit.html", facts)
 
 

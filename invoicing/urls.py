@@ -23,6 +23,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("people/<int:pk>/account/", money.account, name="account"),
     path("people/<int:pk>/payment/", payments.payment_add, name="payment_add"),
     path("people/<int:pk>/deposit/", deposits.deposit_ask, name="deposit_ask"),
+    path("people/<int:pk>/security/", deposits.security_take, name="security_take"),
     path("people/<int:pk>/draw-up/", invoices.invoice_draw_up, name="invoice_draw_up"),
     path("people/<int:pk>/statement/", money.statement, name="statement"),
     path("people/<int:pk>/statement/print/", payments.statement_print, name="statement_print"),

@@ -14,6 +14,7 @@ PREFIX = {
     "invoice": "I",
     "credit": "C",
     "cash_receipt": "R",
+    "security": "D",
     "statement": "S",
     "estimate": "E",
     "reminder": "P",

@@ -8,7 +8,16 @@ from nursery.models import Nursery, Paper, Person
 
 MAKE_FILE = "make_paper_file"
 # Papers with prices.
-FOR_THE_DESK = ("invoice", "deposit", "credit", "cash_receipt", "statement", "estimate", "reminder")
+FOR_THE_DESK = (
+    "invoice",
+    "deposit",
+    "security",
+    "credit",
+    "cash_receipt",
+    "statement",
+    "estimate",
+    "reminder",
+)
 PRINTED_DETAILS = (
     "name", "street", "town", "county", "postcode", "country", "phone", "email", "vat_number",
     "bank_account_name", "iban", "bic", "currency", "time_zone",

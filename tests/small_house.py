@@ -29,6 +29,7 @@ from invoicing.actions.goodwill import give_goodwill
 from invoicing.actions.payments import record_payment
 from invoicing.actions.receipts import issue_cash_receipt, issue_statement
 from invoicing.actions.reminding import remind
+from invoicing.actions.securities import take_security
 from invoicing.actions.write_offs import write_off
 from invoicing.bank_csv import Layout
 from invoicing.models import (
@@ -208,6 +209,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         **at,
         **by,
     )
+    take_security(party=issued.payer, amount=Decimal("50.00"), on=DAY, way="bank", **at, **by)
     ask_deposit(payer=issued.payer, gross=Decimal("300.00"), vat_key="S", on=DAY, **at, **by)
     listed = load_file(name="June.csv", data=BANK_LIST, **at, **by)
     choose_columns(file=listed, layout=Layout(day=0, amount=2, name=1), **at, **by)

@@ -179,6 +179,7 @@ money                   in 403 200 200 |  in 403 405 405
 account                 in 403 200 200 |  in 403 405 405
 payment_add             in 403 200 200 |  in 403 200 200
 deposit_ask             in 403 200 200 |  in 403 200 200
+security_take           in 403 200 200 |  in 403 200 200
 statement               in 403 200 200 |  in 403 405 405
 statement_print         in 403 405 405 |  in 403 302 302
 bank_files              in 403 200 200 |  in 403 200 200

@@ -169,7 +169,7 @@ def level(party: Party, at: dt.datetime, on: dt.date) -> None:
     rows = PaymentAccount.objects.select_for_update(of=("self",), no_key=True).select_related("payment")
     left = list(rows.filter(party=party, used_up_on=None).order_by("payment__received_on", "pk"))
     for short in (one for one in left if one.held_gross < 0):
-        for holder in (one for one in left if one.held_gross > 0):
+        for holder in (one for one in left if one.held_gross > 0 and not one.is_secured):
             amount = min(holder.held_gross, -short.held_gross)
             if amount > ZERO:
                 post(kind=Kind.LEVEL, amount=amount, since=on, at=at, holder=holder)

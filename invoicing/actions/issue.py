@@ -11,7 +11,7 @@ from care.models import LedgerEntry
 from invoicing import documents
 from invoicing.actions import allocating
 from invoicing.actions.drafts import refuse_impossible
-from invoicing.actions.payments import set_off
+from invoicing.actions.payments import set_off, use_securities
 from invoicing.models import Invoice, InvoiceAccount
 from invoicing.overviews.deposits import TOGETHER
 from invoicing.overviews.drawn import Drawn
@@ -32,8 +32,9 @@ def issue(
     """Give the draft its number and day, freeze it, lock its facts, and ask for its file.
 
     `fingerprint` is that of the draft the person saw. With `use_credit` what the payer has paid too much is set
-    against it at once. Raises Refused: "gone", "already-billed", "facts-changed", "future", "before-closing-day",
-    "back-dated", "no-nursery", "no-address".
+    against it at once. A bill that ends a stay takes what is held as security.
+    Raises Refused: "gone", "already-billed", "facts-changed", "future", "before-closing-day", "back-dated",
+    "no-nursery", "no-address".
     """
     allocating.lock_party(invoice.payer)  # nobody gives a deposit back meanwhile
     draft = _locked_draft(invoice)
@@ -42,6 +43,8 @@ def issue(
     drawn = drawn_again(draft, lock=True)
     _refuse_changed(draft, fingerprint, drawn)
     account = give_number(draft, on, at, by, days=_terms(draft.payer))
+    if drawn.ended:
+        use_securities(account=account, at=at, on=on)
     if use_credit:
         set_off(account=account, at=at, on=on)
     put_on_paper(draft, account.paid_gross, at, by)

@@ -43,11 +43,11 @@ def record_payment(
     """
     if party:
         allocating.lock_party(party)
-    _refuse_impossible(amount, on, at)
+    refuse_impossible(amount, on, at)
     told = {"party": party, "received_on": on, "amount_gross": amount, "way": way}
     told |= {"reference": reference, "payer_words": payer_words}
     if not again:
-        _refuse_same_again(party, told, at)
+        refuse_same_again(party, told, at)
     payment = Payment.objects.create(**told, recorded_at=at, recorded_by=by)
     holder = PaymentAccount.objects.create(payment=payment, party=party, gross=amount)
     if party:
@@ -97,13 +97,24 @@ def use_credit(*, invoice: Invoice, at: dt.datetime, by: Person) -> Decimal:
 
 
 def set_off(*, account: InvoiceAccount, at: dt.datetime, on: dt.date) -> Decimal:
-    """Set the party's credits against one account, the oldest first; call inside the caller's transaction."""
+    """Set the party's credits against one account, the oldest first; call inside the caller's transaction. A security
+    is none."""
     before = account.paid_gross
     held = PaymentAccount.objects.select_for_update(of=("self",), no_key=True).select_related("payment")
-    held = held.filter(party_id=account.party_id, used_up_on=None, payment__received_on__lte=on)
-    for holder in held.order_by("payment__received_on", "pk"):
+    held = held.filter(party_id=account.party_id, used_up_on=None, is_secured=False)
+    for holder in held.filter(payment__received_on__lte=on).order_by("payment__received_on", "pk"):
         allocating.allocate(holder, account, at)
     return account.paid_gross - before
+
+
+def use_securities(*, account: InvoiceAccount, at: dt.datetime, on: dt.date) -> None:
+    """The bill that ends a stay takes what was held as security; what is over is a credit like any other."""
+    held = PaymentAccount.objects.select_for_update(of=("self",), no_key=True).select_related("payment")
+    held = held.filter(party_id=account.party_id, is_secured=True, payment__received_on__lte=on)
+    for holder in held.order_by("payment__received_on", "pk"):
+        holder.is_secured = False
+        holder.save(update_fields=["is_secured"])
+        allocating.allocate(holder, account, at)
 
 
 @transaction.atomic
@@ -170,13 +181,13 @@ def _told(holder: PaymentAccount) -> dict[str, str]:
     return {str(number): str(now[key]) for key, number in numbers}
 
 
-def _refuse_impossible(amount: Decimal, on: dt.date, at: dt.datetime) -> None:
+def refuse_impossible(amount: Decimal, on: dt.date, at: dt.datetime) -> None:
     refuse_amount(amount, "Write how much was received, more than nothing.")
     if on > clock.day_of(at):
         raise Refused("future", "Money cannot have come on a day that has not been.", "received_on")
 
 
-def _refuse_same_again(party: Party | None, told: Mapping[str, Any], at: dt.datetime) -> None:
+def refuse_same_again(party: Party | None, told: Mapping[str, Any], at: dt.datetime) -> None:
     """A form fetched anew by the back button looks fresh; the same payment within a minute is the same press."""
     same = Payment.objects.filter(**told, recorded_at__gt=at - JUST_NOW)
     if same.exists():

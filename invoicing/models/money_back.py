@@ -100,7 +100,7 @@ class WriteOff(models.Model):
 
 
 class CashReceipt(models.Model):
-    """The paper that says that cash was taken: one a payment."""
+    """The paper that says that money was taken, in cash or as a security: one a payment."""
 
     payment = models.OneToOneField(Payment, on_delete=models.PROTECT, related_name="cash_receipt")
     paper = models.OneToOneField(Paper, on_delete=models.PROTECT, related_name="+")

@@ -24,6 +24,10 @@ class Payment(models.Model):
     amount_gross = models.DecimalField(max_digits=12, decimal_places=2)
     way = models.CharField(max_length=6, choices=Way.choices)
     reference = models.CharField(max_length=140, blank=True)
+    is_security = models.BooleanField(
+        default=False,
+        help_text="A deposit held as security: no bill takes it before the one that ends a stay.",
+    )
     payer_words = models.CharField(max_length=140, blank=True, help_text="The payer as the bank names them.")
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
@@ -31,7 +35,10 @@ class Payment(models.Model):
     class Meta:
         ordering = ["-received_on", "-pk"]
         constraints = [
-            models.CheckConstraint(condition=Q(amount_gross__gt=0), name="a_payment_is_more_than_nothing")
+            models.CheckConstraint(condition=Q(amount_gross__gt=0), name="a_payment_is_more_than_nothing"),
+            models.CheckConstraint(
+                condition=Q(is_security=False) | Q(party__isnull=False), name="a_security_is_somebodys"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -128,6 +135,7 @@ class PaymentAccount(models.Model):
     gross = models.DecimalField(max_digits=12, decimal_places=2)
     allocated_gross = models.DecimalField(max_digits=12, decimal_places=2, default=0)
     used_up_on = models.DateField(null=True, blank=True)
+    is_secured = models.BooleanField(default=False, help_text="Security that no bill has released yet.")
     reversed_on = models.DateField(null=True, blank=True)
 
     class Meta:

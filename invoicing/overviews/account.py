@@ -9,7 +9,7 @@ from invoicing.models import Dispute, Invoice
 from invoicing.overviews.deposits import KnownDeposit, deposits_left
 from invoicing.overviews.disputes import disputes_with
 from invoicing.overviews.drawn import Drawn, drawn_for
-from invoicing.overviews.money import credit_of
+from invoicing.overviews.money import credit_of, security_of
 from invoicing.overviews.moves import Move, moves_of
 from invoicing.overviews.waiting import left_out
 from nursery.models import Party
@@ -41,6 +41,12 @@ class AccountPage:
     left_out: tuple[str, ...] = ()
     disputes: tuple[Dispute, ...] = ()
     deposits: tuple[KnownDeposit, ...] = ()
+    security: Decimal = ZERO
+
+    @property
+    def usable(self) -> Decimal:
+        """The credit without what is held as security."""
+        return self.credit - self.security
 
     @property
     def balance(self) -> Decimal:
@@ -82,6 +88,7 @@ def account_page(party: Party, today: dt.date) -> AccountPage:
         left_out=left_out(party, today),
         disputes=tuple(disputes_with(party)),
         deposits=tuple(deposits_left(party.pk)),
+        security=security_of(party),
     )
 
 

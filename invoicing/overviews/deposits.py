@@ -10,7 +10,7 @@ from django.db.models import Q, Sum
 
 from invoicing import querysets
 from invoicing.deposits import Deduction, Deposit, Rate, deduct
-from invoicing.models import Allocation, CreditLine, Invoice, InvoiceLine
+from invoicing.models import Allocation, CreditLine, Invoice, InvoiceLine, PaymentAccount
 from invoicing.pricing import Line
 from nursery import units, words
 from nursery.models import VatRate
@@ -84,7 +84,19 @@ def vat_choices(day: dt.date) -> list[tuple[str, str]]:
 
 def told_on_receipt(payer: int, currency: str) -> list[str]:
     """What the check-in receipt says of each deposit of the payer, and how it is treated."""
-    return [_receipt_sentence(one, currency) for one in deposits_left(payer)]
+    held = PaymentAccount.objects.filter(party=payer, is_secured=True, used_up_on=None)
+    told = [_receipt_sentence(one, currency) for one in deposits_left(payer)]
+    for one in held.select_related("payment__cash_receipt__paper").order_by("payment__received_on", "pk"):
+        told.append(_security_sentence(one, currency))
+    return told
+
+
+def _security_sentence(one: PaymentAccount, currency: str) -> str:
+    return (
+        f"{words.money(one.held_gross, currency)} as security, receipt {one.payment.cash_receipt.paper.number} of "
+        f"{words.day(one.payment.received_on)}: your money, without VAT. The bill with which the stay ends takes it; "
+        "what is over is paid back."
+    )
 
 
 def _receipt_sentence(one: KnownDeposit, currency: str) -> str:

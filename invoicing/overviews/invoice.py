@@ -27,7 +27,7 @@ from invoicing.models import (
 from invoicing.overviews.deposits import KnownDeposit, deposit_of
 from invoicing.overviews.disputes import disputes_of
 from invoicing.overviews.drawn import Drawn, drawn_for
-from invoicing.overviews.money import credit_of
+from invoicing.overviews.money import credit_of, security_of
 from invoicing.overviews.reminding import reminders_of
 from invoicing.overviews.time_sheet import SheetDay, time_sheet
 from invoicing.overviews.waiting import left_out_of, paper_lacks
@@ -98,9 +98,11 @@ class InvoicePage:
     allocations: tuple[Allocation, ...]
     credit_notes: tuple[CreditNote, ...]
     credit: Decimal
+    security: Decimal
     today: dt.date
     expected_number: str
     stale: bool = False
+    ends_a_stay: bool = False
     left_out: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
     write_offs: tuple[WriteOff, ...] = ()
@@ -139,6 +141,7 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
     )
     lines = list(rows.prefetch_related("estimate__versions__consent__party", "estimate__versions__paper"))
     facts = _facts(invoice, lines)
+    drawn = drawn_again(invoice) if invoice.is_draft else None
     account = InvoiceAccount.objects.filter(invoice=invoice).first()
     allocations = (
         invoice.allocations.exclude(kind=Allocation.Kind.CREDIT)
@@ -154,10 +157,12 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
         credit_notes=tuple(
             CreditNote.objects.filter(invoice=invoice).select_related("paper").order_by("issued_at", "pk")
         ),
-        credit=credit_of(invoice.payer),
+        credit=credit_of(invoice.payer) - (security := security_of(invoice.payer)),
+        security=security,
         today=today,
         expected_number=expected_number(today) if invoice.is_draft else "",
-        stale=invoice.is_draft and drawn_again(invoice).fingerprint != invoice.fingerprint,
+        stale=drawn is not None and drawn.fingerprint != invoice.fingerprint,
+        ends_a_stay=drawn is not None and bool(drawn.ended),
         left_out=left_out_of(invoice, today) if invoice.is_draft else (),
         lacks=paper_lacks() if invoice.is_draft else (),
         write_offs=tuple(invoice.write_offs.filter(undoes=None, undone_by=None).order_by("pk")),

@@ -231,7 +231,7 @@ def _one_held(account: PaymentAccount, used: Decimal) -> Held:
         party=account.party,
         payer=account.party.name if account.party else payment.payer_words,
         received_on=payment.received_on,
-        reference=payment.reference,
+        reference=f"Security {payment.reference}".strip() if payment.is_security else payment.reference,
         way=payment.get_way_display(),
         received=account.gross,
         held=account.gross - used,
@@ -246,6 +246,12 @@ def _sums(pairs: Iterable[tuple[Decimal, Decimal]]) -> Sums:
 def credit_of(party: Party) -> Decimal:
     """What is held for one party now."""
     held = PaymentAccount.objects.filter(party=party, used_up_on=None)
+    return sum((one.held_gross for one in held), ZERO)
+
+
+def security_of(party: Party) -> Decimal:
+    """What of it is security: set against nothing before the bill that ends a stay."""
+    held = PaymentAccount.objects.filter(party=party, used_up_on=None, is_secured=True)
     return sum((one.held_gross for one in held), ZERO)
 
 

@@ -83,7 +83,8 @@ def write_offs(party: Party) -> Iterable[Move]:
 
 def payment_words(payment: Payment) -> str:
     """'Payment, bank transfer, I-2026-0047'."""
-    return _with(f"Payment, {payment.get_way_display().lower()}", payment.reference)
+    what = "Security" if payment.is_security else "Payment"
+    return _with(f"{what}, {payment.get_way_display().lower()}", payment.reference)
 
 
 def _with(what: str, reference: str) -> str:

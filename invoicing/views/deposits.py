@@ -1,4 +1,4 @@
-"""Deposits: asked for by a deposit invoice."""
+"""Deposits: asked for by a deposit invoice, or taken as security."""
 
 import datetime as dt
 
@@ -8,8 +8,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
 from invoicing.actions.deposits import ask_deposit
-from invoicing.forms import DepositForm
+from invoicing.actions.securities import take_security
+from invoicing.forms import DepositForm, SecurityForm
 from invoicing.overviews.deposits import deposits_left, vat_choices
+from invoicing.overviews.money import security_of
 from nursery import clock
 from nursery.forms.fields import refusals_in
 from nursery.models import Nursery, Party
@@ -40,6 +42,22 @@ def deposit_ask(request: HttpRequest, pk: int) -> HttpResponse:
             return redirect("invoice", asked.pk)
     page = {"form": form, "party": party, "deposits": deposits_left(party.pk), "currency": currency}
     return render(request, "invoicing/deposit_ask.html", page)
+
+
+@permitted(*DESK)
+@require_http_methods(["GET", "POST"])
+@once
+def security_take(request: HttpRequest, pk: int) -> HttpResponse:
+    """How much came as security?"""
+    party = get_object_or_404(Party, pk=pk)
+    form = SecurityForm(request.POST or None, initial={"on": clock.today()})
+    if request.method == "POST" and form.is_valid():
+        with refusals_in(form):
+            payment = take_security(party=party, **form.cleaned_data, at=clock.now(), by=viewer_of(request))
+            messages.success(request, "Written down as security, with its receipt.")
+            return redirect("payment", payment.pk)
+    page = {"form": form, "party": party, "security": security_of(party), "currency": Nursery.here().currency}
+    return render(request, "invoicing/security_take.html", page)
 
 
 def _form(request: HttpRequest, currency: str, today: dt.date) -> DepositForm:

@@ -56,7 +56,9 @@ def account(request: HttpRequest, pk: int) -> HttpResponse:
     table = ruled(request, AccountTable(page.rows))
     if csv_wanted(request):
         return csv_answer(table, f"account-{party.pk}")
-    context = {"page": page, "table": table, "today": clock.today(), "currency": Nursery.here().currency}
+    here = Nursery.here()
+    context = {"page": page, "table": table, "today": clock.today(), "currency": here.currency}
+    context["deposit_as"] = here.deposit_as
     return render(request, "invoicing/account.html", context)
 
 

@@ -95,6 +95,7 @@ class NurseryForm(RowForm):
             "collection_term_days",
             "cash_step",
             "goodwill_limit_net",
+            "deposit_as",
         )
         labels = {
             "name": "Name, as it stands on documents",
@@ -110,6 +111,7 @@ class NurseryForm(RowForm):
             "private_terms_days": "Private customers pay within, days",
             "business_terms_days": "Businesses pay within, days",
             "goodwill_limit_net": "Goodwill above this for one stay is the proprietor's, without VAT",
+            "deposit_as": "A deposit is",
             "collection_term_days": "A ready tree is fetched within, days",
         }
 

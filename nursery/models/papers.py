@@ -22,6 +22,7 @@ class Paper(models.Model):
             ("deposit", "Deposit invoice"),
             ("credit", "Credit note"),
             ("cash_receipt", "Receipt for cash"),
+            ("security", "Receipt for a security"),
             ("statement", "Statement of account"),
             ("estimate", "Estimate"),
             ("reminder", "Payment reminder"),

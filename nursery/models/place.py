@@ -41,6 +41,15 @@ class Nursery(models.Model):
         help_text="Cash is taken to the nearest of these; 0.01 is no rounding.",
     )
 
+    deposit_as = models.CharField(
+        max_length=10,
+        choices=[
+            ("on_account", "Payment on account: a deposit invoice with VAT"),
+            ("security", "Security: money held, without VAT, until the stay is billed"),
+        ],
+        default="on_account",
+        help_text="Which of the two your terms mean, your accountant knows; for each deposit it can be the other.",
+    )
     goodwill_limit_net = models.DecimalField(max_digits=10, decimal_places=2, default=50)
 
     class Meta:

@@ -15,14 +15,23 @@ from invoicing.actions.credits import issue_credit_note
 from invoicing.actions.deposits import ask_deposit
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
-from invoicing.actions.payments import record_payment
+from invoicing.actions.payments import record_payment, use_credit
+from invoicing.actions.securities import take_security
 from invoicing.deposits import Deposit, deduct, parts_of
 from invoicing.e_invoice import from_words
-from invoicing.models import CreditLine, CreditNote, Invoice, InvoiceAccount, InvoiceLine, PaymentAccount
+from invoicing.models import (
+    CreditLine,
+    CreditNote,
+    Invoice,
+    InvoiceAccount,
+    InvoiceLine,
+    Payment,
+    PaymentAccount,
+)
 from invoicing.overviews.account import account_page
 from invoicing.overviews.credits import in_full, reckon
 from invoicing.overviews.deposits import deposit_of, deposits_left
-from invoicing.overviews.money import money_page
+from invoicing.overviews.money import credit_of, money_page, security_of
 from nursery.models import AuditRow, Party, Person, VatRate
 from nursery.refusals import Refused
 from tests.factories import PersonFactory, r1
@@ -310,3 +319,74 @@ def test_the_database_lets_no_more_be_deducted_than_there_is(payer: Party) -> No
     for wrong in ({"deducts": None}, {"quantity": 1}, {"net": 1}):
         with pytest.raises(IntegrityError), transaction.atomic():
             InvoiceLine.objects.filter(invoice=draft, kind="deducted").update(**wrong)
+
+
+# --- Held as security -----------------------------------------------------------------------------------------------
+
+
+def secured(payer: Party, amount: str = "300.00", **changes: object) -> Payment:
+    told = {
+        "amount": D(amount),
+        "on": JUNE_3,
+        "way": "bank",
+        "at": at(3, 12),
+        "by": PersonFactory(office=True),
+    }
+    return take_security(party=payer, **(told | changes))  # type: ignore[arg-type]
+
+
+@pytest.mark.django_db
+@pytest.mark.engine
+def test_a_security_waits_for_the_bill_that_ends_the_stay(payer: Party) -> None:
+    """A bill of 796.86 less 300.00 held: 496.86 to pay, VAT as it is, no deposit invoice."""
+    payment = secured(payer)
+    assert (payment.cash_receipt.paper.number, payment.cash_receipt.paper.kind) == ("D-2026-0001", "security")
+    # 631.24 at 23 % are 145.19 and 18.00 at 13.5 % are 2.43; nothing ends with it.
+    material(payer, "631.24")
+    material(payer, "18.00", key="R")
+    stays = billed(payer, dt.date(2026, 6, 10))
+    assert (stays.gross, stays.tax) == (D("796.86"), D("147.62"))
+    assert InvoiceAccount.objects.get(invoice=stays).open_gross == D("796.86")
+    with pytest.raises(Refused) as refused:
+        use_credit(invoice=stays, at=at(11), by=PersonFactory(office=True))
+    assert refused.value.code == "no-credit"
+    rest_given_back(stays, dt.date(2026, 6, 11))
+    # Intake 12.00, 26 nights of class 2 at the month's 25.50, packing 9.50, and so 584.24 are the same 631.24.
+    material(payer, "584.24", day=11)
+    material(payer, "18.00", key="R", day=11)
+    Stay.objects.filter(payer=payer).update(received_at=at(3), left_at=at(29), state="handed_back")
+    bill = billed(payer)
+    words = bill.paper.words
+    assert (words["gross"], words["paid"], words["due"]) == ("796.86", "300.00", "\u20ac496.86")
+    assert not Invoice.objects.filter(kind="deposit").exists()
+    assert from_words(words["e_invoice"]).paid == D("300.00")
+    holder = PaymentAccount.objects.get()
+    assert (holder.is_secured, holder.held_gross) == (False, D("0.00"))
+
+
+@pytest.mark.django_db
+def test_what_is_over_of_a_security_is_a_credit_then(payer: Party) -> None:
+    secured(payer)
+    assert (security_of(payer), money_page(JULY_14, JULY_14).held_sums.gross) == (D("300.00"), D("300.00"))
+    with pytest.raises(Refused) as refused:
+        secured(payer)
+    assert refused.value.code == "just-recorded"
+    StayFactory(owner=payer, left_at=at(10), state="handed_back")
+    bill = billed(payer)
+    assert InvoiceAccount.objects.get(invoice=bill).open_gross == 0
+    assert (security_of(payer), credit_of(payer)) == (D("0.00"), D("300.00") - bill.gross)
+    assert account_page(payer, JULY_14).balance == bill.gross - D("300.00")
+
+
+@pytest.mark.django_db
+@pytest.mark.engine
+def test_a_security_is_somebodys_and_stays_what_it_was(payer: Party) -> None:
+    payment = secured(payer)
+    for wrong in ({"is_security": False}, {"amount_gross": 1}):
+        with pytest.raises((IntegrityError, InternalError)), transaction.atomic():
+            Payment.objects.filter(pk=payment.pk).update(**wrong)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Payment.objects.create(
+            party=None, is_security=True, received_on=JUNE_3, amount_gross=1, way="bank", recorded_at=at(3),
+            recorded_by=payment.recorded_by,
+        )  # fmt: skip

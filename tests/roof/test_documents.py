@@ -28,6 +28,7 @@ KINDS = [
     "invoice",
     "receipt",
     "reminder",
+    "security",
     "statement",
 ]
 SHEETS = ["tag_labels", "clock_cards", "movements"]
