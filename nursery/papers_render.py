@@ -93,7 +93,7 @@ _of_this_thread = threading.local()
 
 
 def _faces() -> FontConfiguration:
-    """The typeface, laid out once a thread: one for each document would cost a fifth of a megabyte that never returns."""
+    """The typeface, laid out once a thread: one for each document costs a fifth of a megabyte that never returns."""
     if not hasattr(_of_this_thread, "faces"):
         _of_this_thread.faces = FontConfiguration()
     faces: FontConfiguration = _of_this_thread.faces
