@@ -105,6 +105,14 @@ GUARDS = [
         " WHERE b.invoice_id = NEW.invoice_id AND b.level = NEW.level - 1)",
         says="the levels of reminders go up one at a time",
     ),
+    triggers.append_only("invoicing_lateinterest", says="interest kept is not rewritten; give it up"),
+    triggers.refuse(
+        "invoicing_lateterms",
+        "are_not_rewritten",
+        ["UPDATE"],
+        "1=1",
+        says="late terms are dropped and written anew",
+    ),
     triggers.append_only("invoicing_cashreceipt", says="a receipt stays with its payment"),
     triggers.frozen_when(
         "invoicing_estimateversion",

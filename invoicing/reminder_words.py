@@ -14,8 +14,9 @@ from invoicing.overviews.account import statement
 from invoicing.overviews.reminding import LateBill, Letter
 from invoicing.paying import pay_words
 from invoicing.payment_code import in_fours
-from nursery import papers, words
+from nursery import papers, units, words
 from nursery.models import Nursery, PartyKind, Person
+from nursery.money import ZERO
 
 TITLES = {1: "Payment reminder", 2: "Second payment reminder", 3: "Third payment reminder"}
 ORDER = {1: "first", 2: "second", 3: "third"}
@@ -45,6 +46,7 @@ def reminder_words(letter: Letter, rules: ReminderRules, on: dt.date, by: Person
         "iban": in_fours(here.iban),
         "pays": [_pays(bill) for bill in letter.bills],
         "agreed": agreed if letter.level >= AS_AGREED_FROM else "",
+        "late": _late(letter, here.currency),
         "written_by": by.first_name,
         "statement": _statement(letter, on),
     }
@@ -102,6 +104,33 @@ def _pays(bill: LateBill) -> dict[str, Any]:
         "number": bill.number,
         "asked": words.money(bill.asked_gross, bill.account.invoice.currency),
         **told,
+    }
+
+
+def _late(letter: Letter, currency: str) -> dict[str, Any] | None:
+    """Interest and lump sum of businesses, reckoned to the day of the letter; on no bill, without VAT."""
+    together = letter.interest + letter.lump_sum
+    if not together:
+        return None
+    rows = [(bill, bill.late) for bill in letter.bills if bill.late]
+    return {
+        "rows": [
+            {
+                "number": bill.number,
+                "days": [
+                    f"{units.format_quantity(span.days, 'day')} at {units.format_number(span.percent)} % "
+                    f"on {words.cash(span.base)}"
+                    for span in late.spans
+                ],
+                "interest": words.cash(late.interest),
+                "lump_sum": words.cash(late.lump_sum) if late.lump_sum else "",
+            }
+            for bill, late in rows
+        ],
+        "a_day": words.money(sum((late.a_day for _, late in rows), ZERO), currency),
+        "interest": words.cash(letter.interest),
+        "lump_sum": words.cash(letter.lump_sum),
+        "together": words.money(together, currency),
     }
 
 

@@ -26,10 +26,12 @@ from invoicing.actions.deposits import ask_deposit
 from invoicing.actions.disputes import dispute
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.goodwill import give_goodwill
+from invoicing.actions.late_interest import add_terms, keep_interest
 from invoicing.actions.payments import record_payment
 from invoicing.actions.receipts import issue_cash_receipt, issue_statement
 from invoicing.actions.reminding import remind
 from invoicing.actions.securities import take_security
+from invoicing.actions.reminding import change_rules, remind
 from invoicing.actions.write_offs import write_off
 from invoicing.bank_csv import Layout
 from invoicing.models import (
@@ -41,6 +43,8 @@ from invoicing.models import (
     Goodwill,
     Invoice,
     InvoiceAccount,
+    LateInterest,
+    LateTerms,
     Payment,
     WriteOff,
 )
@@ -80,6 +84,8 @@ ROW_OF = {
     "holds": Hold,
     "invoices": Invoice,
     "jobs": Job,
+    "late-interest": LateInterest,
+    "late-terms": LateTerms,
     "links": PartyLink,
     "materials": Material,
     "materials/used": MaterialUse,
@@ -210,6 +216,8 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         **by,
     )
     take_security(party=issued.payer, amount=Decimal("50.00"), on=DAY, way="bank", **at, **by)
+    extra = record_payment(party=issued.payer, amount=Decimal("900.00"), on=DAY, way="card", **at, **by)
+    kept = keep_interest(payment=extra, invoice=issued, amount=Decimal("5.00"), **at, **by)
     ask_deposit(payer=issued.payer, gross=Decimal("300.00"), vat_key="S", on=DAY, **at, **by)
     listed = load_file(name="June.csv", data=BANK_LIST, **at, **by)
     choose_columns(file=listed, layout=Layout(day=0, amount=2, name=1), **at, **by)
@@ -235,6 +243,8 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         Invoice: draft,
         Job: _given_up(),
         KeptFile: Photo.objects.filter(stay=stay).first().file,
+        LateInterest: kept,
+        LateTerms: LateTerms.objects.get(),
         Material: used.material,
         MaterialUse: used,
         Party: stay.payer,
@@ -280,6 +290,11 @@ def _names(stays: dict[str, Stay], invited: Person) -> dict[str, str | int]:
 def _reminded(issued: Invoice, owner: Person) -> None:
     """An old bill: the first reminder went out, the second is due."""
     InvoiceAccount.objects.filter(invoice=issued).update(due_on=DAY - dt.timedelta(days=40))
+    change_rules(fields={"interest_on": True, "interest_from_level": 1}, at=LATER, by=owner)
+    told = {"valid_from": dt.date(2026, 1, 1), "reference_percent": Decimal("2.15"), "points": Decimal(8)}
+    add_terms(fields=told, at=LATER, by=owner)
+    Party.objects.filter(pk=issued.payer_id).update(kind="business")
+    issued.payer.refresh_from_db()
     then = LATER - dt.timedelta(days=20)
     (letter,) = to_remind(clock.day_of(then), issued.payer).letters
     remind(party=issued.payer, level=1, asked_seen=letter.asked_gross, at=then, by=owner)

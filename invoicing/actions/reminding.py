@@ -13,6 +13,7 @@ from invoicing.reminder_words import TITLES, pay_by, reminder_words
 from nursery import audit, clock, papers
 from nursery.actions.changing import locked, plainly, write_changes
 from nursery.models import Nursery, Party, Person, Role
+from nursery.money import ZERO
 from nursery.refusals import Refused
 
 KIND = "reminder"
@@ -67,6 +68,8 @@ def _issue(letter: Letter, on: dt.date, at: dt.datetime, by: Person) -> PaymentR
             level=letter.level,
             open_gross=bill.open_gross,
             disputed_gross=bill.disputed_gross,
+            interest=bill.late.interest if bill.late else ZERO,
+            lump_sum=bill.late.lump_sum if bill.late else ZERO,
         )
     after = {
         "level": letter.level,

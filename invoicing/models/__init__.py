@@ -6,6 +6,7 @@ from invoicing.models.disputes import Dispute
 from invoicing.models.estimates import Estimate, EstimateStep, EstimateVersion
 from invoicing.models.goodwill import Goodwill
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
+from invoicing.models.late_interest import LateInterest, LateTerms
 from invoicing.models.money_back import CashReceipt, CashRounding, Refund, Reversal, WriteOff
 from invoicing.models.payments import Allocation, InvoiceAccount, Payment, PaymentAccount
 from invoicing.models.reminding import PaymentReminder, RemindedBill, ReminderRules
@@ -30,6 +31,8 @@ __all__ = [
     "InvoiceAccount",
     "InvoiceLine",
     "InvoiceTax",
+    "LateInterest",
+    "LateTerms",
     "LineEntry",
     "Payment",
     "PaymentAccount",

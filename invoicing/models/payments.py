@@ -60,6 +60,7 @@ class Allocation(models.Model):
         ROUNDING = "rounding", "cash rounding"
         WRITE_OFF = "write_off", "written off"
         CREDIT = "credit", "credited"
+        INTEREST = "interest", "kept as late interest"
         LEVEL = "level", "set against what was given back"
 
     payment = models.ForeignKey(Payment, null=True, on_delete=models.PROTECT, related_name="allocations")
@@ -75,6 +76,7 @@ class Allocation(models.Model):
                 condition=Q(kind="set", payment__isnull=False, invoice__isnull=False, amount_gross__gt=0)
                 | Q(kind="off", payment__isnull=False, invoice__isnull=False, amount_gross__lt=0)
                 | Q(kind__in=["refund", "reversal"], invoice=None, payment__isnull=False, amount_gross__gt=0)
+                | Q(kind="interest", invoice=None, payment__isnull=False)
                 | Q(kind="level", invoice=None, payment__isnull=False)
                 | Q(kind="write_off", invoice__isnull=False, payment=None)
                 | Q(kind="credit", invoice__isnull=False, payment=None, amount_gross__gt=0)

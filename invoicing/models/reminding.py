@@ -20,6 +20,9 @@ class ReminderRules(models.Model):
     second_days = models.PositiveSmallIntegerField(default=21)
     third_days = models.PositiveSmallIntegerField(default=35)
     term_days = models.PositiveSmallIntegerField(default=7)
+    interest_on = models.BooleanField(default=False, help_text="Businesses only.")
+    interest_from_level = models.PositiveSmallIntegerField(default=2)
+    rate_stays = models.BooleanField(default=False)
     private_words = models.TextField(max_length=600, blank=True, default=AS_AGREED)
     business_words = models.TextField(max_length=600, blank=True, default=AS_AGREED)
 

@@ -5,7 +5,16 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from invoicing.models import CashRounding, CreditNote, Invoice, Payment, Refund, Reversal, WriteOff
+from invoicing.models import (
+    CashRounding,
+    CreditNote,
+    Invoice,
+    LateInterest,
+    Payment,
+    Refund,
+    Reversal,
+    WriteOff,
+)
 from nursery import words
 from nursery.models import Party
 
@@ -81,6 +90,14 @@ def write_offs(party: Party) -> Iterable[Move]:
         yield Move(row.on, 6, row.pk, told, -row.amount_gross, invoice=row.invoice_id)
 
 
+def late_interest(party: Party) -> Iterable[Move]:
+    """Money kept for a bill paid late, and given up again; it stands on no document of its own."""
+    for row in LateInterest.objects.filter(payment__party=party).select_related("invoice"):
+        what = "given up" if row.undoes_id else "kept"
+        told = f"Late interest on invoice {row.invoice.number} {what}"
+        yield Move(row.on, 7, row.pk, told, row.amount, payment=row.payment_id)
+
+
 def payment_words(payment: Payment) -> str:
     """'Payment, bank transfer, I-2026-0047'."""
     what = "Security" if payment.is_security else "Payment"
@@ -99,4 +116,5 @@ SOURCES: tuple[Callable[[Party], Iterable[Move]], ...] = (
     refunds,
     reversals,
     write_offs,
+    late_interest,
 )

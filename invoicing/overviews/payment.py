@@ -5,7 +5,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from invoicing.models import Allocation, CashReceipt, InvoiceAccount, Payment, PaymentAccount, Reversal
+from django.db.models import Q
+
+from invoicing.models import (
+    Allocation,
+    CashReceipt,
+    Invoice,
+    InvoiceAccount,
+    LateInterest,
+    Payment,
+    PaymentAccount,
+    RemindedBill,
+    Reversal,
+)
+from invoicing.overviews.late_interest import still_claimed
 from invoicing.querysets import accounts_open
 from nursery.money import ZERO
 
@@ -16,6 +29,7 @@ WORDS = {
     Kind.REFUND: "given back",
     Kind.REVERSAL: "reversed",
     Kind.ROUNDING: "cash rounding",
+    Kind.INTEREST: "kept as late interest",
     Kind.LEVEL: "set against what was given back of a payment the bank took back",
 }
 
@@ -41,6 +55,8 @@ class PaymentPage:
     reversal: Reversal | None
     receipt: str
     rounding: Decimal
+    late_interest: tuple[LateInterest, ...] = ()
+    late_bills: tuple[Invoice, ...] = ()
 
     @property
     def is_cash(self) -> bool:
@@ -67,7 +83,19 @@ def payment_page(payment: Payment) -> PaymentPage:
         reversal=Reversal.objects.filter(payment=payment).select_related("by").first(),
         receipt=receipt.paper.number if receipt else "",
         rounding=sum((row.amount_gross for row in rounded), ZERO),
+        late_interest=tuple(
+            payment.late_interest.filter(undoes=None, undone_by=None).select_related("invoice").order_by("pk")
+        ),
+        late_bills=tuple(late_bills(payment)),
     )
+
+
+def late_bills(payment: Payment) -> Sequence[Invoice]:
+    """Bills of the payer for which reminders asked interest or a lump sum that may still be kept of the payment."""
+    asked = Q(interest__gt=0) | Q(lump_sum__gt=0)
+    rows = RemindedBill.objects.filter(asked, invoice__payer=payment.party).values("invoice")
+    bills = Invoice.objects.filter(pk__in=rows).order_by("issued_on", "pk") if payment.party_id else ()
+    return [bill for bill in bills if still_claimed(bill.pk, payment.received_on) > 0]
 
 
 def bills_for(payment: Payment) -> Sequence[tuple[InvoiceAccount, Decimal]]:

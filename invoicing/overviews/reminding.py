@@ -1,16 +1,17 @@
 """Which bills are to be reminded on a day: proposed by customer and level, with what is left out and why."""
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from invoicing.disputing import still_disputed
 from invoicing.models import InvoiceAccount, PaymentAccount, RemindedBill, ReminderRules
 from invoicing.overviews.disputes import disputes_on
+from invoicing.overviews.late_interest import Late, late_costs
 from invoicing.querysets import accounts_open
 from invoicing.reminding import LEVELS, Sent, level_due
-from nursery.models import Party
+from nursery.models import Party, PartyKind
 from nursery.money import ZERO
 
 
@@ -30,6 +31,7 @@ class LateBill:
     last: Sent | None
     doubts: tuple[Doubt, ...]
     day: dt.date
+    late: Late | None = None
 
     @property
     def number(self) -> str:
@@ -75,6 +77,14 @@ class Letter:
         return sum((bill.asked_gross for bill in self.bills), ZERO)
 
     @property
+    def interest(self) -> Decimal:
+        return sum((bill.late.interest for bill in self.bills if bill.late), ZERO)
+
+    @property
+    def lump_sum(self) -> Decimal:
+        return sum((bill.late.lump_sum for bill in self.bills if bill.late), ZERO)
+
+    @property
     def key(self) -> str:
         """Customer, level and sum as they are shown; what is pressed is compared with it."""
         return f"{self.party.pk}-{self.level}-{self.asked_gross}"
@@ -108,8 +118,9 @@ def to_remind(day: dt.date, party: Party | None = None) -> Reminding:
         if level and not bill.why_not:
             by_letter.setdefault((bill.account.party_id, level), []).append(bill)
     credits = _credits(key for key, _ in by_letter)
+    late_of = _late_of(by_letter, day, rules)
     letters = [
-        Letter(bills[0].account.party, level, tuple(bills), credits.get(key, ZERO))
+        Letter(bills[0].account.party, level, tuple(map(late_of, bills)), credits.get(key, ZERO))
         for (key, level), bills in by_letter.items()
     ]
     letters.sort(key=lambda one: (one.party.name.casefold(), one.party.pk, one.level))
@@ -145,6 +156,23 @@ def _doubts(invoices: Sequence[int], day: dt.date) -> dict[int, list[Doubt]]:
     for row in disputes_on(day).filter(invoice__in=invoices).order_by("since_on", "pk"):
         found.setdefault(row.invoice_id, []).append(Doubt(row.amount_gross, row.reason))
     return found
+
+
+def _late_of(
+    by_letter: Mapping[tuple[int, int], Sequence[LateBill]], day: dt.date, rules: ReminderRules
+) -> Callable[[LateBill], LateBill]:
+    """Gives a bill what its lateness cost: of businesses alone, from the level on from which it is asked for."""
+    bills = [
+        bill
+        for (_, level), found in by_letter.items()
+        for bill in found
+        if rules.interest_on
+        and level >= rules.interest_from_level
+        and bill.account.party.kind == PartyKind.BUSINESS
+    ]
+    disputed = {bill.account.invoice_id: bill.disputed_gross for bill in bills}
+    costs = late_costs([bill.account for bill in bills], day, disputed) if bills else {}
+    return lambda bill: replace(bill, late=costs.get(bill.account.invoice_id))
 
 
 def _credits(parties: Iterable[int]) -> dict[int, Decimal]:

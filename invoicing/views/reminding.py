@@ -10,7 +10,7 @@ from django.template.loader import render_to_string
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from invoicing.actions import reminding
-from invoicing.models import PaymentReminder, ReminderRules
+from invoicing.models import LateTerms, PaymentReminder, ReminderRules
 from invoicing.overviews.reminding import to_remind
 from invoicing.reminder_words import TITLES, reminder_words
 from invoicing.reminding_forms import ReminderRulesForm, RemindForm
@@ -90,7 +90,13 @@ def reminder_rules_write(request: HttpRequest) -> HttpResponse:
 
 
 def _rules(request: HttpRequest, form: ReminderRulesForm) -> HttpResponse:
-    page = {"form": form, "rules": ReminderRules.here(), "may_write": viewer_of(request).role in OWNER}
+    page = {
+        "form": form,
+        "rules": ReminderRules.here(),
+        "terms": LateTerms.objects.select_related("by"),
+        "may_write": viewer_of(request).role in OWNER,
+        "currency": Nursery.here().currency,
+    }
     return render(request, "invoicing/reminder_rules.html", page)
 
 

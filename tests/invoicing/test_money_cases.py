@@ -11,15 +11,26 @@ from hypothesis.extra.django import TestCase
 
 from invoicing import cash
 from invoicing.actions.credits import issue_credit_note
+from invoicing.actions.late_interest import give_interest_up, keep_interest
 from invoicing.actions.money_back import refund, reverse
 from invoicing.actions.payments import give_payment, record_payment, set_payment_against, use_credit
 from invoicing.actions.recount import recount
 from invoicing.actions.write_offs import take_write_off_back, write_off
-from invoicing.models import CashRounding, Invoice, InvoiceAccount, Payment, PaymentAccount, WriteOff
+from invoicing.models import (
+    CashRounding,
+    Invoice,
+    InvoiceAccount,
+    LateInterest,
+    Payment,
+    PaymentAccount,
+    PaymentReminder,
+    RemindedBill,
+    WriteOff,
+)
 from invoicing.overviews.account import account_rows, statement
 from invoicing.overviews.credits import creditable
 from invoicing.overviews.money import credit_of, money_page
-from nursery.models import Party, Person
+from nursery.models import Paper, Party, Person
 from nursery.refusals import Refused
 from tests.factories import PersonFactory
 from tests.factories_invoicing import a_bill, a_customer, an_issued_invoice, at
@@ -106,6 +117,33 @@ def test_a_step_is_more_than_nothing() -> None:
         cash.taken(D(1), D(0))
 
 
+def asked_for_interest(bill: Invoice, by: Person) -> None:
+    """A reminder of the bill, as rows alone."""
+    day = dt.date(2026, 7, 1)
+    paper = Paper.objects.create(
+        kind="reminder",
+        number=f"P-2026-{bill.pk:04d}",
+        title="x",
+        issued_on=day,
+        issued_at=at(1),
+        issued_by=by,
+        words={},
+    )
+    reminder = PaymentReminder.objects.create(
+        party=bill.payer,
+        level=1,
+        on=day,
+        pay_by_on=dt.date(2026, 7, 8),
+        asked_gross=1,
+        paper=paper,
+        at=at(1),
+        by=by,
+    )
+    RemindedBill.objects.create(
+        reminder=reminder, invoice=bill, level=1, open_gross=1, disputed_gross=0, interest=D("60.00")
+    )
+
+
 STEPS = st.lists(
     st.tuples(
         st.sampled_from(
@@ -122,6 +160,7 @@ STEPS = st.lists(
                 "off",
                 "back",
                 "credit",
+                "interest",
             )
         ),
         st.decimals("0.01", "99.99", places=2),
@@ -209,6 +248,18 @@ class History:
     def credit(self, amount: Decimal, which: int, on: dt.date) -> None:
         if account := self.one(InvoiceAccount.objects.filter(settled_on=None), which):
             use_credit(invoice=account.invoice, by=self.office, **self.now)
+
+    def interest(self, amount: Decimal, which: int, on: dt.date) -> None:
+        """Money held is kept for what a reminder asked, and every third time the last of it is given up."""
+        bill = self.one(Invoice.objects.all(), which)
+        holder = self.one(PaymentAccount.objects.filter(party=self.payer), which)
+        if bill and holder:
+            if not bill.reminded.exists():
+                asked_for_interest(bill, self.office)
+            some = min(amount, max(holder.held_gross, D("0.01")))
+            keep_interest(payment=holder.payment, invoice=bill, amount=some, by=self.office, **self.now)
+        if (kept := self.one(LateInterest.objects.filter(undoes=None), which)) and which % 3 == 0:
+            give_interest_up(interest=kept, reason="x", by=self.office, **self.now)
 
     @staticmethod
     def one(rows, which):

@@ -233,7 +233,13 @@ class TestReminders:
     def test_the_rules_are_the_proprietors(self, client) -> None:
         client.force_login(PersonFactory(proprietor=True))
         address = reverse("reminder_rules_write")
-        told = {"first_days": "5", "second_days": "5", "third_days": "20", "term_days": "10"}
+        told = {
+            "first_days": "5",
+            "second_days": "5",
+            "third_days": "20",
+            "term_days": "10",
+            "interest_from_level": "2",
+        }
         page = client.post(address, told | {"once": uuid.uuid4()}).text
         assert "Each reminder comes later than the one before it." in page
         told["second_days"] = "12"
