@@ -76,6 +76,7 @@ class ReminderRulesForm(RowForm):
             "private_words": "What was agreed for late payment, to private customers",
             "business_words": "What was agreed for late payment, to businesses",
         }
+        widgets = {name: forms.Textarea(attrs={"rows": 4}) for name in ("private_words", "business_words")}
         help_texts = {
             "interest_on": "By the dated terms below; never private customers. Whether you may, your adviser knows.",
             "rate_stays": "Otherwise each day bears the rate that holds on it. Which is right where you are, ask.",
