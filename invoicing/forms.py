@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from invoicing.models import Invoice, InvoiceAccount, Payment, Reversal
+from invoicing.models import EInvoiceNote, Invoice, InvoiceAccount, Payment, Reversal
 from invoicing.overviews.credits import Creditable
 from nursery import words
 from nursery.actions.rates import CLASS_PRICES, PER_CENT, Price, prices_of
@@ -168,6 +168,20 @@ class WriteOffForm(PlainForm):
 
     amount = TypedNumberField(label="Amount given up", least=0, most=most_in(Payment, "amount_gross"))
     reason = forms.CharField(label="Why it will not be paid", max_length=200)
+
+
+class EInvoiceNoteForm(PlainForm):
+    """What became of an e-invoice."""
+
+    what = forms.ChoiceField(
+        label="What happened?", choices=EInvoiceNote.What.choices, widget=forms.RadioSelect
+    )
+    on = DayField(label="On")
+    told = forms.CharField(
+        label="What their system said, or which way it went out again",
+        max_length=200,
+        help_text="For example: unknown recipient; sent again to the address their office gave by telephone.",
+    )
 
 
 class ReasonForm(PlainForm):

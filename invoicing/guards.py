@@ -113,6 +113,7 @@ GUARDS = [
         "1=1",
         says="late terms are dropped and written anew",
     ),
+    triggers.append_only("invoicing_einvoicenote", says="what became of an e-invoice is not rewritten"),
     triggers.append_only("invoicing_cashreceipt", says="a receipt stays with its payment"),
     triggers.frozen_when(
         "invoicing_estimateversion",

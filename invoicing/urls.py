@@ -57,6 +57,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("invoices/<int:pk>/use-credit/", invoices.invoice_use_credit, name="invoice_use_credit"),
     path("invoices/<int:pk>/credit/", credits.invoice_credit, name="invoice_credit"),
     path("invoices/<int:pk>/dispute/", disputes.invoice_dispute, name="invoice_dispute"),
+    path("invoices/<int:pk>/e-invoice/", e_invoices.e_invoice_note, name="e_invoice_note"),
     path("disputes/<int:pk>/settle/", disputes.dispute_settle, name="dispute_settle"),
     path("invoices/<int:pk>/cii/", e_invoices.invoice_cii, name="invoice_cii"),
     path("invoices/<int:pk>/ubl/", e_invoices.invoice_ubl, name="invoice_ubl"),

@@ -192,6 +192,7 @@ bills_to_remind         in 403 200 200 |  in 403 200 200
 reminder_preview        in 403 302 302 |  in 403 405 405
 reminder_rules          in 403 200 200 |  in 403 405 405
 reminder_rules_write    in 403 403 405 |  in 403 403 200
+e_invoice_note          in 403 200 200 |  in 403 200 200
 late_terms_add          in 403 403 200 |  in 403 403 200
 late_terms_drop         in 403 403 405 |  in 403 403 302
 interest_keep           in 403 200 200 |  in 403 200 200

@@ -211,6 +211,21 @@ class Migration(migrations.Migration):
                 'ordering': ['-issued_at', '-pk'],
             },
         ),
+        migrations.CreateModel(
+            name='EInvoiceNote',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('what', models.CharField(choices=[('refused', 'Their system refused it'), ('sent_again', 'Sent again, unchanged')], max_length=10)),
+                ('on', models.DateField()),
+                ('told', models.CharField(max_length=200)),
+                ('at', models.DateTimeField()),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('invoice', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='e_invoice_notes', to='invoicing.invoice')),
+            ],
+            options={
+                'ordering': ['on', 'pk'],
+            },
+        ),
         migrations.AddField(
             model_name='creditnote',
             name='invoice',
@@ -609,6 +624,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='invoice',
             constraint=models.CheckConstraint(condition=models.Q(('gross__gte', 0)), name='an_invoice_is_never_negative'),
+        ),
+        migrations.AddConstraint(
+            model_name='einvoicenote',
+            constraint=models.CheckConstraint(condition=models.Q(('told', ''), _negated=True), name='an_e_invoice_note_says_what_happened'),
         ),
         migrations.AddIndex(
             model_name='creditnote',

@@ -3,6 +3,7 @@
 from invoicing.models.bank_files import BankFile, BankLayout, BankRow
 from invoicing.models.credits import CreditEntry, CreditLine, CreditNote, CreditTax
 from invoicing.models.disputes import Dispute
+from invoicing.models.e_invoice_notes import EInvoiceNote
 from invoicing.models.estimates import Estimate, EstimateStep, EstimateVersion
 from invoicing.models.goodwill import Goodwill
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
@@ -23,6 +24,7 @@ __all__ = [
     "CreditNote",
     "CreditTax",
     "Dispute",
+    "EInvoiceNote",
     "Estimate",
     "EstimateStep",
     "EstimateVersion",

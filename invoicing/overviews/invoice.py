@@ -17,6 +17,7 @@ from invoicing.models import (
     Allocation,
     CreditNote,
     Dispute,
+    EInvoiceNote,
     Invoice,
     InvoiceAccount,
     InvoiceLine,
@@ -108,6 +109,7 @@ class InvoicePage:
     write_offs: tuple[WriteOff, ...] = ()
     disputes: tuple[Dispute, ...] = ()
     reminders: tuple[RemindedBill, ...] = ()
+    e_invoice_notes: tuple[EInvoiceNote, ...] = ()
     deposit: KnownDeposit | None = None
     deducted_by: tuple[DeductedBy, ...] = ()
 
@@ -168,6 +170,7 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
         write_offs=tuple(invoice.write_offs.filter(undoes=None, undone_by=None).order_by("pk")),
         disputes=tuple(disputes_of(invoice)),
         reminders=tuple(reminders_of(invoice.pk)),
+        e_invoice_notes=tuple(EInvoiceNote.objects.filter(invoice=invoice).select_related("by")),
         deposit=deposit_of(invoice) if invoice.is_deposit else None,
         deducted_by=tuple(_deducted_by(invoice)) if invoice.is_deposit else (),
     )

@@ -4,15 +4,22 @@ from collections.abc import Callable
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils.http import content_disposition_header
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from invoicing import cii, ubl
+from invoicing.actions.e_invoice_notes import note_e_invoice
 from invoicing.e_invoice import EInvoice, from_words
-from invoicing.models import CreditNote, Invoice
+from invoicing.forms import EInvoiceNoteForm
+from invoicing.models import CreditNote, EInvoiceNote, Invoice
+from nursery import clock
+from nursery.forms.fields import refusals_in
 from nursery.models import Paper
+from nursery.once import once
 from nursery.permissions import DESK, permitted
+from nursery.viewer import viewer_of
 
 Writer = Callable[[EInvoice], bytes]
 
@@ -43,6 +50,32 @@ def credit_cii(request: HttpRequest, pk: int) -> HttpResponse:
 def credit_ubl(request: HttpRequest, pk: int) -> HttpResponse:
     """The same credit note as UBL."""
     return _file_of_credit(request, pk, ubl.xml, "ubl")
+
+
+@permitted(*DESK)
+@require_http_methods(["GET", "POST"])
+@once
+def e_invoice_note(request: HttpRequest, pk: int) -> HttpResponse:
+    """Did the customer's system refuse it, or did it go out again?"""
+    bill = get_object_or_404(Invoice.objects.select_related("payer", "paper"), pk=pk)
+    last = EInvoiceNote.objects.filter(invoice=bill).last()
+    refused = last is not None and last.what == EInvoiceNote.What.REFUSED
+    next_one = EInvoiceNote.What.SENT_AGAIN if refused else EInvoiceNote.What.REFUSED
+    form = EInvoiceNoteForm(request.POST or None, initial={"what": next_one, "on": clock.today()})
+    if request.method == "POST" and form.is_valid():
+        with refusals_in(form):
+            note_e_invoice(invoice=bill, **form.cleaned_data, at=clock.now(), by=viewer_of(request))
+            messages.success(request, "Written down. The invoice, its number and its file stay as they are.")
+            return redirect("invoice", pk)
+    page = {
+        "form": form,
+        "heading": f"What became of the e-invoice of {bill}?",
+        "lead": "Only the way it goes may be put right: send the same file, with the same number, to the right "
+        "address. If what it says is wrong, it is not sent again: give it back by a credit note, and bill anew.",
+        "verb": "Write it down",
+        "back_address": reverse("invoice", args=[pk]),
+    }
+    return render(request, "nursery/form_page.html", page)
 
 
 def _file(request: HttpRequest, pk: int, writer: Writer, syntax: str) -> HttpResponse:
