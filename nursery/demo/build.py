@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from nursery import clock, jobs
-from nursery.demo import announced, money, own_stock, seasons, stories
+from nursery.demo import announced, money, office, own_stock, seasons, stories
 from nursery.demo.house import Guest, House
 from nursery.demo.opening import open_ledger
 from nursery.management.commands.load_reference import load
@@ -55,7 +55,7 @@ def _the_rest(house: House, own: list[own_stock.OwnTree], camellia: Guest) -> No
     for story in (
         stories.overdue, stories.put_off_once, stories.being_watched, stories.too_tall, stories.died,
         stories.at_a_show, stories.clean_and_gone, announced.expected, announced.came_this_morning,
-        seasons.treated_before, seasons.gone_infested, seasons.the_year,
+        seasons.treated_before, seasons.gone_infested, seasons.the_year, office.at_the_desk,
     ):  # fmt: skip
         story(house)
     own_stock.work_on(house, own)

@@ -9,6 +9,7 @@ from invoicing.actions.issue import issue
 from invoicing.actions.payments import record_payment
 from invoicing.models import Invoice, Payment
 from invoicing.overviews.credits import reckon
+from nursery.demo import office
 from nursery.demo.house import House, weekday
 from nursery.models import PartyKind
 from nursery.money import cents
@@ -72,11 +73,11 @@ def _receive(house: House, owner: str, invoice: Invoice, in_part: bool, at: dt.d
     rest = invoice.account.gross - invoice.account.paid_gross
     if not rest:
         return
-    amount = cents(rest * PART) if in_part else rest
+    amount = cents(rest * PART) if in_part else office.to_be_paid(owner, rest)
     if owner in PAYS_TOO_MUCH:
         amount += TOO_MUCH
     way = house.chance.choice((Payment.Way.BANK, Payment.Way.BANK, Payment.Way.CARD, Payment.Way.CHEQUE))
-    record_payment(
+    payment = record_payment(
         party=house.parties[owner],
         amount=amount,
         on=at.astimezone(house.zone).date(),
@@ -86,6 +87,7 @@ def _receive(house: House, owner: str, invoice: Invoice, in_part: bool, at: dt.d
         reference=invoice.number or "",
         invoice=invoice if owner not in PAYS_TOO_MUCH else None,
     )
+    office.afterwards(house, payment, invoice, at)
 
 
 def give_back(house: House, owner: str, words: str, minutes: int, reason: str, day: dt.date) -> None:

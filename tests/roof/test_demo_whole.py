@@ -12,7 +12,17 @@ from boarding.health import Standing
 from boarding.models import CollectionNotice, FreeNight, Stay
 from boarding.overviews import standing_of
 from care.models import DueItem
-from invoicing.models import CreditNote, Invoice, InvoiceAccount, PaymentAccount
+from invoicing.models import (
+    BankRow,
+    CreditNote,
+    Dispute,
+    Invoice,
+    InvoiceAccount,
+    PaymentAccount,
+    PaymentReminder,
+    Refund,
+    WriteOff,
+)
 from nursery.models import Party, Tag, Tree
 
 DAY = dt.date(2026, 6, 26)
@@ -58,6 +68,17 @@ def money():
     assert Invoice.objects.filter(number=None).count() == 1
     assert [(one.payer.name, one.net) for one in CreditNote.objects.all()] == [
         ("Declan Orpen", Decimal("9.67"))  # 10 min of wiring at 58.00
+    ]
+    assert [one.payment.party.name for one in Refund.objects.all()] == ["Rosaleen Amory"]
+    assert [(one.invoice.payer.name, one.amount_gross) for one in WriteOff.objects.all()] == [
+        ("Hana Lindqvist", Decimal("0.60"))
+    ]
+    assert [(one.party.name, one.level) for one in PaymentReminder.objects.all()] == [("Declan Orpen", 1)]
+    assert [one.invoice.payer.name for one in Dispute.objects.all()] == ["Philippa Nugent-Roe"]
+    assert list(BankRow.objects.order_by("line").values_list("choice", flat=True)) == [
+        "book",
+        "book",
+        "leave",
     ]
     numbers = list(
         Invoice.objects.filter(issued_on__year=2026).order_by("number").values_list("number", flat=True)
