@@ -29,9 +29,8 @@ from invoicing.actions.goodwill import give_goodwill
 from invoicing.actions.late_interest import add_terms, keep_interest
 from invoicing.actions.payments import record_payment
 from invoicing.actions.receipts import issue_cash_receipt, issue_statement
-from invoicing.actions.reminding import remind
-from invoicing.actions.securities import take_security
 from invoicing.actions.reminding import change_rules, remind
+from invoicing.actions.securities import take_security
 from invoicing.actions.write_offs import write_off
 from invoicing.bank_csv import Layout
 from invoicing.models import (
