@@ -68,7 +68,7 @@ def words_of(version: EstimateVersion, on: dt.date) -> dict[str, Any]:
 
 def percent_of(version: EstimateVersion, on: dt.date) -> Decimal:
     """The VAT with which prices are said: none to a business."""
-    return (standard_percent(on) or ZERO) if is_private(version.party) else ZERO
+    return (standard_percent(version.party, on) or ZERO) if is_private(version.party) else ZERO
 
 
 def price_words(version: EstimateVersion, on: dt.date) -> dict[str, str]:

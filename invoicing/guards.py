@@ -114,6 +114,9 @@ GUARDS = [
         says="late terms are dropped and written anew",
     ),
     triggers.append_only("invoicing_einvoicenote", says="what became of an e-invoice is not rewritten"),
+    triggers.append_only(
+        "invoicing_vattreatment", says="a VAT treatment is not rewritten; add the one that holds now"
+    ),
     triggers.append_only("invoicing_cashreceipt", says="a receipt stays with its payment"),
     triggers.frozen_when(
         "invoicing_estimateversion",

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from boarding.models import Stay, Visit
 from invoicing import factur_x
+from invoicing.models import VatTreatment
 from invoicing.overviews.account import AccountPage, account_page
 from invoicing.overviews.closing import Closing, closing_of, payers_of
 from invoicing.overviews.deposits import told_on_receipt
@@ -14,7 +15,7 @@ from invoicing.overviews.drawn import Drawn, drawn_for_tree
 from invoicing.overviews.estimate_page import tree_estimates
 from invoicing.overviews.reminding import to_remind
 from invoicing.overviews.sheets import read_prices
-from invoicing.pricing import STANDARD, PriceSheet
+from invoicing.pricing import PriceSheet
 from invoicing.tax import vat_of
 from nursery import enclosures, slots, words
 from nursery.models import Nursery, Party, Person, Tree
@@ -37,6 +38,7 @@ class PartyMoney:
 
     account: AccountPage
     currency: str
+    vat: VatTreatment | None
 
 
 @dataclass(frozen=True)
@@ -86,19 +88,20 @@ def party_money(party: Party, day: dt.date, viewer: Person | None) -> slots.Piec
     """Balance and what is unbilled, for the desk."""
     if viewer is None or viewer.role == "grower":
         return None
-    return slots.Piece(
-        "invoicing/pieces/party_money.html", PartyMoney(account_page(party, day), Nursery.here().currency)
-    )
+    treatment = party.vat_treatments.filter(since_on__lte=day).first()
+    facts = PartyMoney(account_page(party, day), Nursery.here().currency, treatment)
+    return slots.Piece("invoicing/pieces/party_money.html", facts)
 
 
 def receipt_prices(visit: Visit, day: dt.date, viewer: Person | None) -> slots.Piece | None:
     """The agreed tariff in plain words, with VAT, for each class that stands in the visit."""
     prices, currency = read_prices(), Nursery.here().currency
-    step = prices.vat.on(STANDARD, day)
     stays = list(visit.stays.order_by("size_class"))
-    if not stays or step is None or not prices.cards:
-        return None
     agreement = getattr(visit, "agreement", None)
+    payer = agreement.payer_id if agreement else stays[0].payer_id if stays else None
+    step = prices.step_for(payer, day) if payer else None
+    if step is None or not prices.cards:
+        return None
     sheet = prices.sheet_of(agreement.rate_card_id if agreement else stays[0].rate_card_id, day, "the tree")
     classes = sorted({stay.size_class for stay in stays})
     told = [sentence for size in classes for sentence in price_sentences(sheet, size, step.percent, currency)]
@@ -145,15 +148,13 @@ def _payer_of(visit: Visit) -> int | None:
 def isolation_price(stay: Stay, day: dt.date, viewer: Person | None) -> slots.Piece | None:
     """What the owner is asked to agree to: the surcharge of a night by the stay's own card, with and without VAT."""
     prices, currency = read_prices(), Nursery.here().currency
-    step = prices.vat.on(STANDARD, day)
+    step = prices.step_for(stay.payer_id, day)
     if step is None or not prices.cards:
         return None
     net = prices.sheet_of(stay.rate_card_id, day, "the tree").fixed["isolation"]
     gross = words.money(cents(net + vat_of(net, step.percent)), currency)
-    told = (
-        f"The surcharge is {gross} a night, including {step.percent.normalize():f} % VAT "
-        f"({words.money(net, currency)} without)."
-    )
+    told = f"The surcharge is {gross} a night, {_vat_words(step.percent)}"
+    told += f" ({words.money(net, currency)} without)." if step.percent else "."
     return slots.Piece("invoicing/pieces/isolation_price.html", told)
 
 
@@ -167,7 +168,7 @@ def price_sentences(sheet: PriceSheet, size_class: int, percent: Decimal, curren
     if prices is None or not prices.night:
         return [f"Class {size_class}: the price of a night is agreed for the tree and written down here."]
     return [
-        f"Class {size_class}, including {percent.normalize():f} % VAT: {gross(prices.night)} a night, "
+        f"Class {size_class}, {_vat_words(percent)}: {gross(prices.night)} a night, "
         f"{gross(prices.week)} a week, {gross(prices.month)} for 28 nights, at least {gross(prices.least)} a stay; "
         "the cheapest combination counts.",
         f"Intake and condition report {gross(sheet.fixed['intake'])} once, packing {gross(prices.pack)} once at "
@@ -175,11 +176,15 @@ def price_sentences(sheet: PriceSheet, size_class: int, percent: Decimal, curren
     ]
 
 
+def _vat_words(percent: Decimal) -> str:
+    return f"including {percent.normalize():f} % VAT" if percent else "without VAT"
+
+
 def agreed_sentence(stay: Stay, percent: Decimal, currency: str) -> str:
     """The price agreed for one class 5 tree, with VAT."""
     net = stay.agreed_night_net or ZERO
     gross = words.money(cents(net + vat_of(net, percent)), currency)
-    return f"Agreed for {stay.tree}, including {percent.normalize():f} % VAT: {gross} a night."
+    return f"Agreed for {stay.tree}, {_vat_words(percent)}: {gross} a night."
 
 
 def bills_to_remind(subject: None, day: dt.date, viewer: Person | None) -> slots.Piece | None:

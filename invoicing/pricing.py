@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import NamedTuple
 
 from boarding.nights import Absence, NightSplit, split_nights
 from invoicing import tariffs
@@ -30,7 +31,16 @@ MONTHS = (
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
 
-VatOn = Callable[[str, date], Decimal]
+
+class Vat(NamedTuple):
+    """The key that a line bears, and its rate in per cent."""
+
+    key: str
+    percent: Decimal
+
+
+# The VAT of what bears a key, supplied on a day: the customer's own treatment may replace the key.
+VatOn = Callable[[str, date], Vat]
 
 
 class CannotPrice(ValueError):
@@ -199,9 +209,9 @@ def period_words(first: date, last: date) -> str:
     return f"{month}\u2013{until}" if first.year == last.year else f"{month} {first.year}\u2013{until}"
 
 
-def by_percent(days: Iterable[date], key: str, vat: VatOn) -> dict[Decimal, list[date]]:
-    """The days by the VAT rate that holds on each, in order of time."""
-    found: dict[Decimal, list[date]] = {}
+def by_vat(days: Iterable[date], key: str, vat: VatOn) -> dict[Vat, list[date]]:
+    """The days by the VAT that holds on each, in order of time."""
+    found: dict[Vat, list[date]] = {}
     for day in days:
         found.setdefault(vat(key, day), []).append(day)
     return found
@@ -226,7 +236,7 @@ def _pack(stay: StayFacts, prices: ClassPrices, vat: VatOn) -> list[Line]:
 
 
 def _once(kind: str, stay: StayFacts, words: str, day: date, price: Decimal, vat: VatOn) -> Line:
-    return Line(kind, stay.stay, words, day, day, Decimal(1), "", price, 1, STANDARD, vat(STANDARD, day))
+    return Line(kind, stay.stay, words, day, day, Decimal(1), "", price, 1, *vat(STANDARD, day))
 
 
 def _boarding(stay: StayFacts, prices: ClassPrices, sheet: PriceSheet, vat: VatOn) -> list[Line]:
@@ -239,33 +249,31 @@ def _boarding(stay: StayFacts, prices: ClassPrices, sheet: PriceSheet, vat: VatO
     return [
         Line(
             "boarding", stay.stay, words + extra, first, last, Decimal(-1 if net < 0 else 1), "", abs(net), 1,
-            STANDARD, percent,
+            *of,
         )
-        for percent, net, first, last, extra in _parts_by_percent(stay, rest, vat)
+        for of, net, first, last, extra in _parts_by_vat(stay, rest, vat)
     ]  # fmt: skip
 
 
-def _parts_by_percent(
-    stay: StayFacts, rest: Decimal, vat: VatOn
-) -> list[tuple[Decimal, Decimal, date, date, str]]:
-    """The net still to bill cut by the nights before and after a change of the VAT rate: first the net price, then
-    the split. What was billed before stays at its rate."""
+def _parts_by_vat(stay: StayFacts, rest: Decimal, vat: VatOn) -> list[tuple[Vat, Decimal, date, date, str]]:
+    """The net still to bill cut by the nights before and after a change of the VAT: first the net price, then the
+    split. What was billed before stays at its rate."""
     split = _split(stay)
     charged = sorted((*split.full, *split.place_kept))
     fresh = [night for night in charged if stay.billed.until_on is None or night > stay.billed.until_on]
-    groups = by_percent(fresh, STANDARD, vat) or {vat(STANDARD, stay.last_day): [stay.last_day]}
+    groups = by_vat(fresh, STANDARD, vat) or {vat(STANDARD, stay.last_day): [stay.last_day]}
     if len(groups) == 1:
         return [(next(iter(groups)), rest, stay.arrived_on, stay.last_day, "")]
     nets = share(rest, [len(days) for days in groups.values()], CENT)
     return [
         (
-            percent,
+            of,
             net,
             days[0],
             days[-1],
-            f"; {len(days)} of {len(fresh)} nights at {percent.normalize():f} % VAT",
+            f"; {len(days)} of {len(fresh)} nights at {of.percent.normalize():f} % VAT",
         )
-        for (percent, days), net in zip(groups.items(), nets, strict=True)
+        for (of, days), net in zip(groups.items(), nets, strict=True)
     ]
 
 
@@ -309,13 +317,11 @@ def _isolation(stay: StayFacts, sheet: PriceSheet, vat: VatOn) -> list[Line]:
         return []
     if rest < 0:  # nights were made free after they had been billed
         return [_isolation_line(stay, rest, [stay.last_day], price, vat(STANDARD, stay.last_day))]
-    groups = by_percent(stay.isolation[-rest:], STANDARD, vat)
-    return [_isolation_line(stay, len(days), days, price, percent) for percent, days in groups.items()]
+    groups = by_vat(stay.isolation[-rest:], STANDARD, vat)
+    return [_isolation_line(stay, len(days), days, price, of) for of, days in groups.items()]
 
 
-def _isolation_line(
-    stay: StayFacts, nights: int, days: Sequence[date], price: Decimal, percent: Decimal
-) -> Line:
+def _isolation_line(stay: StayFacts, nights: int, days: Sequence[date], price: Decimal, vat: Vat) -> Line:
     words = f"Isolation surcharge, {period_words(days[0], days[-1])}"
     return Line(
         "isolation",
@@ -327,8 +333,7 @@ def _isolation_line(
         "night",
         price,
         1,
-        STANDARD,
-        percent,
+        *vat,
     )
 
 

@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, path
 from invoicing.views import (
     bank,
     credits,
+    customers,
     deposits,
     disputes,
     e_invoices,
@@ -23,6 +24,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("money/", money.money, name="money"),
     path("people/<int:pk>/account/", money.account, name="account"),
     path("people/<int:pk>/payment/", payments.payment_add, name="payment_add"),
+    path("people/<int:pk>/vat/", customers.party_vat, name="party_vat"),
     path("people/<int:pk>/deposit/", deposits.deposit_ask, name="deposit_ask"),
     path("people/<int:pk>/security/", deposits.security_take, name="security_take"),
     path("people/<int:pk>/draw-up/", invoices.invoice_draw_up, name="invoice_draw_up"),

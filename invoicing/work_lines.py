@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from invoicing.pricing import STANDARD, CannotPrice, Line, PriceSheet, VatOn
+from invoicing.pricing import STANDARD, CannotPrice, Line, PriceSheet, Vat, VatOn
 
 MINUTES_OF_AN_HOUR = 60
 PRICE_STEP = Decimal("0.0001")
@@ -59,8 +59,7 @@ class _Together:
     unit: str
     price: Decimal
     base: int
-    vat_key: str
-    vat_percent: Decimal
+    vat: Vat
 
 
 def work_lines(entries: Iterable[Entry], sheet: PriceSheet, vat: VatOn) -> list[Line]:
@@ -100,8 +99,7 @@ def _together(entry: Entry, sheet: PriceSheet, vat: VatOn) -> _Together:
         unit=_unit(entry),
         price=price,
         base=base,
-        vat_key=key,
-        vat_percent=vat(key, entry.day),
+        vat=vat(key, entry.day),
     )
 
 
@@ -141,8 +139,8 @@ def _line(key: _Together, members: list[Entry]) -> Line:
         unit=key.unit,
         price=key.price,
         base=key.base,
-        vat_key=key.vat_key,
-        vat_percent=key.vat_percent,
+        vat_key=key.vat.key,
+        vat_percent=key.vat.percent,
         entries=tuple(entry.pk for entry in members),
     )
 

@@ -11,10 +11,11 @@ from invoicing.actions.payments import refuse_amount
 from invoicing.deposits import parts_of
 from invoicing.models import Invoice, InvoiceLine, InvoiceTax
 from invoicing.overviews.deposits import TOGETHER
+from invoicing.overviews.sheets import read_prices
 from nursery import audit, clock
 from nursery.models import Nursery, Party, Person
 from nursery.money import ZERO
-from nursery.rates_on import VatStep, VatTable
+from nursery.rates_on import VatStep
 from nursery.refusals import Refused
 
 KIND = Invoice.Kind.DEPOSIT
@@ -34,7 +35,7 @@ def ask_deposit(
     if on > clock.day_of(at):
         raise Refused("future", "An invoice is not dated ahead; choose today or an earlier day.", "issued_on")
     refuse_without_letterhead(payer, on)
-    invoice = _draw(payer, gross, _step(vat_key, on), on, at, by)
+    invoice = _draw(payer, gross, _step(payer, vat_key, on), on, at, by)
     give_number(invoice, on, at, by, days=0)
     put_on_paper(invoice, ZERO, at, by)
     after = {"gross": gross, "payer": str(payer), "issued_on": on}
@@ -42,8 +43,9 @@ def ask_deposit(
     return invoice
 
 
-def _step(vat_key: str, on: dt.date) -> VatStep:
-    step = VatTable.read().on(vat_key, on)
+def _step(payer: Party, vat_key: str, on: dt.date) -> VatStep:
+    """The VAT of the key, or of the one that the customer's treatment puts in its place."""
+    step = read_prices().step_for(payer.pk, on, vat_key)
     if step is None:
         raise Refused(
             "no-rate", f"No VAT rate is set for key {vat_key} on that day; choose another.", "vat_key"

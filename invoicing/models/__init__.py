@@ -2,6 +2,7 @@
 
 from invoicing.models.bank_files import BankFile, BankLayout, BankRow
 from invoicing.models.credits import CreditEntry, CreditLine, CreditNote, CreditTax
+from invoicing.models.customers import VatTreatment
 from invoicing.models.disputes import Dispute
 from invoicing.models.e_invoice_notes import EInvoiceNote
 from invoicing.models.estimates import Estimate, EstimateStep, EstimateVersion
@@ -43,5 +44,6 @@ __all__ = [
     "RemindedBill",
     "ReminderRules",
     "Reversal",
+    "VatTreatment",
     "WriteOff",
 ]

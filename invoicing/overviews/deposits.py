@@ -11,11 +11,11 @@ from django.db.models import Q, Sum
 from invoicing import querysets
 from invoicing.deposits import Deduction, Deposit, Rate, deduct
 from invoicing.models import Allocation, CreditLine, Invoice, InvoiceLine, PaymentAccount
+from invoicing.overviews.sheets import read_prices
 from invoicing.pricing import Line
 from nursery import units, words
 from nursery.models import VatRate
 from nursery.money import ZERO, cents
-from nursery.rates_on import VatTable
 
 Kind = InvoiceLine.Kind
 IN_MONEY = (Allocation.Kind.SET, Allocation.Kind.OFF, Allocation.Kind.ROUNDING)
@@ -71,15 +71,16 @@ def deposits_left(payer: int) -> list[KnownDeposit]:
     return deposits_of([payer]).get(payer, [])
 
 
-def vat_choices(day: dt.date) -> list[tuple[str, str]]:
-    """The VAT keys that have a rate on the day, the standard one first: "S, standard rate, 23 %"."""
-    table = VatTable.read()
-    steps = [(key, label, table.on(key, day)) for key, label in VatRate.Key.choices]
-    return [
-        (key, f"{key}, {label.lower()}, {units.format_number(step.percent)} %")
-        for key, label, step in steps
-        if step
-    ]
+def vat_choices(payer: int, day: dt.date) -> list[tuple[str, str]]:
+    """The VAT keys that have a rate on the day, the standard one first: "S, standard rate, 23 %"; one only where the
+    customer's own treatment decides."""
+    prices = read_prices()
+    found: dict[str, str] = {}
+    for key in VatRate.Key.values:
+        if step := prices.step_for(payer, day, key):
+            label = VatRate.Key(step.key).label.lower()
+            found[step.key] = f"{step.key}, {label}, {units.format_number(step.percent)} %"
+    return list(found.items())
 
 
 def told_on_receipt(payer: int, currency: str) -> list[str]:

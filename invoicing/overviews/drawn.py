@@ -180,6 +180,7 @@ def _draw_tree(facts: OpenFacts, payer: int, one: OneTree, problems: list[str]) 
     before: list[Line] = []
     work: list[Line] = []
     after: list[Line] = []
+    vat = facts.prices.vat_for(payer)
     for stay in {stay.pk: stay for stay, _ in (*one.stays, *one.entries)}.values():
         entries = [entry for of, entry in one.entries if of.pk == stay.pk]
         kept = next((kept for of, kept in one.stays if of.pk == stay.pk), None)
@@ -187,13 +188,13 @@ def _draw_tree(facts: OpenFacts, payer: int, one: OneTree, problems: list[str]) 
         limited = frozenset().union(*(job.entries for job in jobs))
         try:
             sheet = facts.sheet_of(stay, one.tag, min((entry.day for entry in entries), default=None))
-            first, last = stay_lines(kept, sheet, facts.prices.percent) if kept else ([], [])
+            first, last = stay_lines(kept, sheet, vat) if kept else ([], [])
             free = [entry for entry in entries if entry.pk not in limited]
-            work += work_lines(free, sheet, facts.prices.percent)
+            work += work_lines(free, sheet, vat)
             for job in jobs:
                 ended = kept.ended if kept else bool(stay.final_bill)
-                work += Drawing(job, payer, sheet, facts.prices.percent, facts.up_to_on, ended).lines()
-            given = goodwill_lines(facts.goodwill.get(stay.pk, ()), payer, facts.prices.percent)
+                work += Drawing(job, payer, sheet, vat, facts.up_to_on, ended).lines()
+            given = goodwill_lines(facts.goodwill.get(stay.pk, ()), payer, vat)
             before, after = before + first, after + last + given
         except CannotPrice as missing:
             problems.append(missing.sentence)

@@ -157,10 +157,9 @@ class Drawing:
             "",
             max(owed, ZERO),
             1,
-            STANDARD,
-            self.vat(STANDARD, last),
-            entries,
-            self.job.estimate.pk,
+            *self.vat(STANDARD, last),
+            entries=entries,
+            estimate_id=self.job.estimate.pk,
         )
 
 
@@ -177,8 +176,7 @@ def goodwill_lines(given: Iterable[Goodwill], payer: int, vat: VatOn) -> list[Li
             "",
             row.amount_net,
             1,
-            STANDARD,
-            vat(STANDARD, row.given_on),
+            *vat(STANDARD, row.given_on),
             goodwill_id=row.pk,
         )
         for row in given

@@ -8,7 +8,7 @@ from boarding.models import Stay
 from care.models import Activity
 from invoicing.models import Estimate, EstimateVersion
 from invoicing.overviews.sheets import read_prices
-from invoicing.pricing import STANDARD, CannotPrice, PriceSheet
+from invoicing.pricing import CannotPrice, PriceSheet
 from invoicing.tax import vat_of
 from nursery import clock
 from nursery.models import Party, PartyKind
@@ -64,9 +64,9 @@ def who_may_agree(stay: Stay, day: dt.date) -> tuple[Party, ...]:
     return tuple({one.pk: one for one in named if one is not None}.values())
 
 
-def standard_percent(day: dt.date) -> Decimal | None:
-    """The standard rate of VAT on a day; None while it is not set."""
-    step = read_prices().vat.on(STANDARD, day)
+def standard_percent(party: Party, day: dt.date) -> Decimal | None:
+    """The VAT that work for the party bears on a day, in per cent; None while no rate is set."""
+    step = read_prices().step_for(party.pk, day)
     return step.percent if step else None
 
 

@@ -1,23 +1,26 @@
 """Rate cards as plain values for the calculations."""
 
 import datetime as dt
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 
-from invoicing.pricing import CannotPrice, ClassPrices, PriceSheet
-from nursery.models import FixedRate, RateCard, VatRate
-from nursery.rates_on import VatTable
-
-UNTAXED = (VatRate.Key.REVERSE, VatRate.Key.OUTSIDE)
+from invoicing.models import VatTreatment
+from invoicing.pricing import STANDARD, CannotPrice, ClassPrices, PriceSheet, Vat, VatOn
+from invoicing.treatments import Treatment, key_on
+from nursery.models import FixedRate, RateCard
+from nursery.rates_on import VatStep, VatTable
 
 
 @dataclass(frozen=True)
 class Prices:
-    """All rate cards and VAT rates, read once: five queries, however many bills are made from them."""
+    """All rate cards, VAT rates and customers' treatments, read once: six queries, however many bills are made."""
 
     sheets: dict[int, PriceSheet]
     cards: tuple[RateCard, ...]
     vat: VatTable
+    treatments: Mapping[int, tuple[Treatment, ...]] = field(default_factory=dict)
 
     def sheet_of(self, card_id: int | None, day: dt.date, tag: str) -> PriceSheet:
         """The card agreed at check-in; for a stay that names none, the card in force on its first day."""
@@ -28,19 +31,23 @@ class Prices:
             )
         return self.sheets[wanted]
 
-    def percent(self, key: str, day: dt.date) -> Decimal:
-        """The VAT rate of a key on a day."""
-        step = self.vat.on(key, day)
-        if step is None:
-            raise CannotPrice(
-                f"No VAT rate is set for key {key} on {day:%-d %B %Y}; have it entered in the settings."
-            )
-        if step.percent and key in UNTAXED:
-            raise CannotPrice(
-                f"VAT key {key} is set to {step.percent.normalize():f} % from {step.valid_from:%-d %B %Y}, but it "
-                "bears no VAT; have it set to 0 in the settings."
-            )
-        return step.percent
+    def vat_for(self, payer: int) -> VatOn:
+        """The VAT of a payer's lines: the key of the line, or the one that the payer's treatment puts in its place."""
+
+        def vat(key: str, day: dt.date) -> Vat:
+            step = self.step_for(payer, day, key)
+            if step is None:
+                asked = key_on(key, day, self.treatments.get(payer, ()))
+                raise CannotPrice(
+                    f"No VAT rate is set for key {asked} on {day:%-d %B %Y}; have it entered in the settings."
+                )
+            return Vat(step.key, step.percent)
+
+        return vat
+
+    def step_for(self, payer: int, day: dt.date, key: str = STANDARD) -> VatStep | None:
+        """The VAT a line of that key bears for a payer on a day; None while no rate is set."""
+        return self.vat.on(key_on(key, day, self.treatments.get(payer, ())), day)
 
 
 def read_prices() -> Prices:
@@ -50,7 +57,14 @@ def read_prices() -> Prices:
         .order_by("-valid_from")
         .prefetch_related("classes", "labour", "fixed")
     )
-    return Prices({card.pk: sheet(card) for card in cards}, cards, VatTable.read())
+    return Prices({card.pk: sheet(card) for card in cards}, cards, VatTable.read(), _treatments())
+
+
+def _treatments() -> dict[int, tuple[Treatment, ...]]:
+    found: dict[int, list[Treatment]] = defaultdict(list)
+    for row in VatTreatment.objects.order_by("since_on", "pk"):
+        found[row.party_id].append(Treatment(row.since_on, row.key))
+    return {party: tuple(rows) for party, rows in found.items()}
 
 
 def sheet(card: RateCard) -> PriceSheet:

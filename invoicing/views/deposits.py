@@ -26,7 +26,7 @@ from nursery.viewer import viewer_of
 def deposit_ask(request: HttpRequest, pk: int) -> HttpResponse:
     """How much is agreed as a deposit?"""
     party, currency = get_object_or_404(Party, pk=pk), Nursery.here().currency
-    form = _form(request, currency, clock.today())
+    form = _form(request, party, currency, clock.today())
     if request.method == "POST" and form.is_valid():
         told = form.cleaned_data
         with refusals_in(form):
@@ -60,6 +60,6 @@ def security_take(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "invoicing/security_take.html", page)
 
 
-def _form(request: HttpRequest, currency: str, today: dt.date) -> DepositForm:
-    keys = vat_choices(today)
+def _form(request: HttpRequest, party: Party, currency: str, today: dt.date) -> DepositForm:
+    keys = vat_choices(party.pk, today)
     return DepositForm(request.POST or None, currency=currency, keys=keys, initial={"issued_on": today})

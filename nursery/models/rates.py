@@ -118,8 +118,15 @@ class VatRate(models.Model):
     class Key(models.TextChoices):
         STANDARD = "S", "Standard rate"
         REDUCED = "R", "Reduced rate"
+        ZERO = "Z", "Zero rate"
+        EXEMPT = "E", "Exempt"
         REVERSE = "AE", "Reverse charge"
+        EXPORT = "G", "Export outside the European Union"
+        WITHIN = "K", "Supply to a business in another EU state"
         OUTSIDE = "O", "Outside scope"
+
+    # Categories of EN 16931 that charge nothing (BR-Z-5, BR-E-5, BR-AE-5, BR-G-5, BR-IC-5, BR-O-5).
+    UNTAXED = (Key.ZERO, Key.EXEMPT, Key.REVERSE, Key.EXPORT, Key.WITHIN, Key.OUTSIDE)
 
     key = models.CharField(max_length=2, choices=Key.choices)
     valid_from = models.DateField()
@@ -133,6 +140,9 @@ class VatRate(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["key", "valid_from"], name="one_vat_rate_per_key_and_day"),
             models.CheckConstraint(condition=Q(percent__range=(0, 100)), name="vat_percent_is_0_to_100"),
+            models.CheckConstraint(
+                condition=Q(percent=0) | Q(key__in=["S", "R"]), name="only_taxed_keys_have_a_rate"
+            ),
         ]
 
     def __str__(self) -> str:

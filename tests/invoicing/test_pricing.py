@@ -1,6 +1,5 @@
 """The price of a stay from its facts: expected figures are worked by hand from rate card R1."""
 
-from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -15,6 +14,8 @@ from invoicing.pricing import (
     ClassPrices,
     PriceSheet,
     StayFacts,
+    Vat,
+    VatOn,
     boarding_price,
     cheapest_cover,
     period_words,
@@ -30,12 +31,12 @@ R1 = PriceSheet(
 JUNE_3 = date(2026, 6, 3)
 
 
-def vat_23(key: str, day: date) -> Decimal:
-    return D(23)
+def vat_23(key: str, day: date) -> Vat:
+    return Vat(key, D(23))
 
 
-def vat_21_from(change: date) -> Callable[[str, date], Decimal]:
-    return lambda key, day: D(21) if day >= change else D(23)
+def vat_21_from(change: date) -> VatOn:
+    return lambda key, day: Vat(key, D(21) if day >= change else D(23))
 
 
 def kept(size_class: int, until_on: date, arrived_on: date = JUNE_3, **more: object) -> StayFacts:
@@ -46,7 +47,7 @@ def price(stay: StayFacts) -> Decimal:
     return boarding_price(stay, CLASSES[stay.size_class], absence_percent=50, late_percent=70)
 
 
-def boarding(stay: StayFacts, vat: Callable[[str, date], Decimal] = vat_23) -> list[tuple[str, Decimal]]:
+def boarding(stay: StayFacts, vat: VatOn = vat_23) -> list[tuple[str, Decimal]]:
     before, _ = stay_lines(stay, R1, vat)
     return [(line.words, line.net) for line in before if line.kind == "boarding"]
 

@@ -14,12 +14,11 @@ from invoicing.actions.drafts import discard, draw_up
 from invoicing.actions.issue import issue
 from invoicing.models import Invoice, Payment
 from invoicing.views import invoices
-from nursery.models import Nursery, Party, PartyLink, RateCard, VatRate
+from nursery.models import Nursery, Party, PartyLink, RateCard
 from tests.factories import PersonFactory, r1
 from tests.factories_invoicing import (
     ActivityFactory,
     EntryFactory,
-    MaterialFactory,
     StayFactory,
     a_customer,
     an_issued_invoice,
@@ -407,12 +406,3 @@ def test_a_draft_discarded_while_it_is_issued_leads_to_the_account(
     monkeypatch.setattr(invoices, "issue", too_late)
     said = html(press(office, "invoice_issue", draft.pk, issued_on=TODAY, fingerprint=draft.fingerprint))
     assert "This draft was discarded or drawn up anew" in said
-
-
-def test_a_rate_on_a_key_that_bears_no_vat_is_said_and_not_an_error(payer: Party, office: Client) -> None:
-    VatRate.objects.create(key="AE", valid_from=dt.date(2020, 1, 1), percent=23)
-    stay, abroad = StayFactory(owner=payer), MaterialFactory(vat_key="AE")
-    EntryFactory(stay=stay, kind="material", material=abroad, activity=None, unit="pc", quantity=1)
-    assert "VAT key AE is set to 23 % from 1 January 2020, but it bears no VAT" in html(
-        office.get(reverse("money"))
-    )

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from invoicing.pricing import CannotPrice
+from invoicing.pricing import CannotPrice, Vat
 from invoicing.work_lines import Entry, work_lines
 from tests.invoicing.test_pricing import R1, vat_23
 
@@ -79,8 +79,8 @@ def test_the_order_of_lines_within_a_tree() -> None:
 
 
 def test_materials_of_two_vat_keys_are_two_lines() -> None:
-    def vat(key: str, day: date) -> Decimal:
-        return D("13.5") if key == "R" else D(23)
+    def vat(key: str, day: date) -> Vat:
+        return Vat(key, D("13.5") if key == "R" else D(23))
 
     plant = entry(1, 30, "1", "material", name="Accent plant", cost=D("14.40"), vat_key="R")
     line = work_lines([plant], R1, vat)[0]

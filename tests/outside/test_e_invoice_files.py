@@ -16,6 +16,7 @@ import pytest
 
 from invoicing import cii, ubl
 from invoicing.actions.credits import issue_credit_note
+from invoicing.actions.customers import treat_vat
 from invoicing.actions.deposits import ask_deposit
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
@@ -81,6 +82,36 @@ def accounting_for_the_vat() -> Party:
         stay=StayFactory(owner=payer), kind="material", activity=None, material=mulch, quantity=2, unit="l"
     )
     return payer
+
+
+@pytest.mark.parametrize(
+    ("key", "reason", "named"),
+    [
+        ("AE", "Reverse charge.", True),
+        ("K", "Intra-Community supply.", True),
+        ("G", "Export outside the European Union.", True),
+        ("O", "Outside the scope of VAT.", False),  # BR-O-2: no VAT number beside it
+        ("E", "Exempt, as the provision says.", True),
+        ("Z", "", True),
+    ],
+)
+def test_a_customer_treated_in_another_way_passes_with_the_reason(
+    rules: Rules, key: str, reason: str, named: bool
+) -> None:
+    payer = a_customer("Tuinen aan de Vecht", kind="business", vat_number="NL123456782B90")
+    StayFactory(owner=payer)
+    VatRate.objects.create(key=key, valid_from=dt.date(2026, 1, 1), percent=0, wording=reason or "Zero rate.")
+    treat_vat(
+        party=payer, key=key, since_on=dt.date(2026, 1, 1), reason="Abroad", vat_number=payer.vat_number,
+        checked_on=dt.date(2026, 1, 1), at=at(3), by=PersonFactory(office=True),
+    )  # fmt: skip
+    told = from_words(issued_to(payer).words["e_invoice"])
+    (vat,) = told.vat
+    assert (vat.category, vat.reason, vat.net, vat.tax) == (key, reason, Decimal("37.50"), Decimal("0.00"))
+    for syntax, xml in (("cii", cii.xml(told)), ("ubl", ubl.xml(told))):
+        assert against_schema(xml) == []
+        assert rules.broken(syntax, xml) == []
+        assert (b"NL123456782B90" in xml) is named
 
 
 @pytest.mark.parametrize("made", [private, business, accounting_for_the_vat], ids=lambda made: made.__name__)
