@@ -77,6 +77,7 @@ def test_a_private_person_from_there_bears_the_vat_of_here() -> None:
     assert (bill.net, bill.tax, bill.gross) == (D("409.20"), D("94.12"), D("503.32"))
 
 
+@pytest.mark.engine
 def test_the_day_of_supply_decides_and_what_was_written_last_for_a_day_holds() -> None:
     """21 nights of class 3 are 36.75: 10 before 13 June, 11 from it on; 17.50 + 12.00 intake bear 23 %, 6.79."""
     payer = a_customer("Tuinen aan de Vecht", kind="business")
@@ -159,6 +160,7 @@ def test_it_is_written_on_the_page_with_who_and_why(client) -> None:
     assert "looked up Mon 1 June 2026" in client.get(page).content.decode()
 
 
+@pytest.mark.engine
 @pytest.mark.parametrize(
     "wrong",
     [{"key": "S"}, {"reason": ""}, {"vat_number": ""}, {"checked_on": None}],
