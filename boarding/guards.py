@@ -29,6 +29,9 @@ GUARDS = [
     triggers.append_only("boarding_finding", says="a finding is not rewritten"),
     triggers.append_only("boarding_signature", says="a signature is not rewritten"),
     triggers.append_only("boarding_collectionnotice", says="a notice that was sent is not rewritten"),
+    triggers.append_only(
+        "boarding_classchange", says="a change of class is not rewritten; write down the one that holds"
+    ),
     triggers.append_only("boarding_handback", says="a handback is not rewritten"),
     triggers.frozen_when(
         "boarding_agreement", "OLD.signed_at IS NOT NULL", says="a signed agreement is frozen"

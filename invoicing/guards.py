@@ -1,5 +1,7 @@
 """What the database itself holds about money: issued documents never change, no deposit is deducted twice."""
 
+from dataclasses import replace
+
 from nursery import triggers
 
 ISSUED = "p.issued_at IS NOT NULL"
@@ -33,7 +35,19 @@ def _more_than_billed(column: str, step: str) -> str:
     return f"ABS({credited} + NEW.{column}){deducted} > ABS({billed}) + {step}"
 
 
+# Boarding knows no bills; the database tells it (boarding.actions.classes.change_class).
+NIGHT_BILLED = triggers.refuse(
+    "boarding_classchange",
+    "of_nights_not_billed",
+    ["INSERT"],
+    "NEW.wish = 'owner' AND EXISTS (SELECT 1 FROM invoicing_invoiceline l"
+    " JOIN invoicing_invoice i ON i.id = l.invoice_id WHERE l.stay_id = NEW.stay_id AND l.kind = 'boarding'"
+    " AND l.until_on >= NEW.from_night AND i.issued_at IS NOT NULL)",
+    says="nights that are billed keep their class",
+)
+
 GUARDS = [
+    replace(NIGHT_BILLED, needs=NIGHT_BILLED.needs | {"invoicing_invoice", "invoicing_invoiceline"}),
     triggers.append_only("invoicing_creditnote", says=FROZEN),
     triggers.append_only("invoicing_creditline", says=FROZEN),
     triggers.append_only("invoicing_credittax", says=FROZEN),

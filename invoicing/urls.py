@@ -17,6 +17,7 @@ from invoicing.views import (
     payments,
     rates,
     reminding,
+    stays,
     write_offs,
 )
 
@@ -71,6 +72,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("estimates/<int:pk>/offer/", estimates.estimate_offer, name="estimate_offer"),
     path("estimates/<int:pk>/answer/", estimates.estimate_answer, name="estimate_answer"),
     path("estimates/<int:pk>/finish/", estimates.estimate_finish, name="estimate_finish"),
+    path("stays/<int:pk>/class/", stays.stay_class, name="stay_class"),
     path("stays/<int:pk>/goodwill/", goodwill.goodwill_give, name="goodwill_give"),
     path("goodwill/<int:pk>/take-back/", goodwill.goodwill_take_back, name="goodwill_take_back"),
     path("rates/", rates.rates, name="rates"),

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from invoicing.pricing import STANDARD, CannotPrice, Line, PriceSheet, Vat, VatOn
+from invoicing.pricing import STANDARD, CannotPrice, Line, PriceSheet, Sheets, Vat, VatOn
 
 MINUTES_OF_AN_HOUR = 60
 PRICE_STEP = Decimal("0.0001")
@@ -62,12 +62,12 @@ class _Together:
     vat: Vat
 
 
-def work_lines(entries: Iterable[Entry], sheet: PriceSheet, vat: VatOn) -> list[Line]:
+def work_lines(entries: Iterable[Entry], sheets: Sheets, vat: VatOn) -> list[Line]:
     """The lines of the entries: work and materials by the day each first occurs, wash material, inspections, and what
     is not charged."""
     together: dict[_Together, list[Entry]] = {}
     for entry in sorted(entries, key=lambda one: (one.day, one.pk)):
-        together.setdefault(_together(entry, sheet, vat), []).append(entry)
+        together.setdefault(_together(entry, sheets, vat), []).append(entry)
     ordered = sorted(together.items(), key=lambda pair: _place(*pair))
     return [_line(key, members) for key, members in ordered]
 
@@ -86,8 +86,8 @@ def _place(key: _Together, members: list[Entry]) -> tuple[int, date, bool, int, 
     return key.rank, first_day, key.kind == "material", key.order, key.name
 
 
-def _together(entry: Entry, sheet: PriceSheet, vat: VatOn) -> _Together:
-    price, base = _price(entry, sheet)
+def _together(entry: Entry, sheets: Sheets, vat: VatOn) -> _Together:
+    price, base = _price(entry, sheets.on(entry.day))
     key = STANDARD if entry.kind != "material" else entry.vat_key
     return _Together(
         rank=_rank(entry),

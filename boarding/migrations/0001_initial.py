@@ -266,6 +266,23 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='ClassChange',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('from_night', models.DateField(help_text='The first night in the new class.')),
+                ('size_class', models.PositiveSmallIntegerField()),
+                ('wish', models.CharField(choices=[('owner', 'The owner: its nights are charged by the new class'), ('nursery', 'The nursery: the class charged stays')], max_length=7)),
+                ('reason', models.CharField(max_length=200)),
+                ('agreed_night_net', models.DecimalField(blank=True, decimal_places=4, help_text='Class 5 only: a night, as agreed.', max_digits=10, null=True)),
+                ('noted_at', models.DateTimeField()),
+                ('noted_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('stay', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='class_changes', to='boarding.stay')),
+            ],
+            options={
+                'ordering': ['from_night', 'pk'],
+            },
+        ),
+        migrations.CreateModel(
             name='BroughtThing',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -429,6 +446,22 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='collectionnotice',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('nth', 3), _negated=True), ('way', 'registered'), _connector='OR'), name='the_third_notice_goes_by_registered_post'),
+        ),
+        migrations.AddConstraint(
+            model_name='classchange',
+            constraint=models.CheckConstraint(condition=models.Q(('size_class__range', (1, 5))), name='changed_class_is_1_to_5'),
+        ),
+        migrations.AddConstraint(
+            model_name='classchange',
+            constraint=models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='a_class_changes_for_a_reason'),
+        ),
+        migrations.AddConstraint(
+            model_name='classchange',
+            constraint=models.CheckConstraint(condition=models.Q(('agreed_night_net', None), models.Q(('agreed_night_net__gt', 0), ('size_class', 5)), _connector='OR'), name='a_night_is_agreed_for_class_5_only'),
+        ),
+        migrations.AddConstraint(
+            model_name='classchange',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('size_class', 5), ('wish', 'owner'), _negated=True), ('agreed_night_net__isnull', False), _connector='OR'), name='class_5_is_charged_as_agreed'),
         ),
         migrations.AddConstraint(
             model_name='absence',

@@ -1,6 +1,7 @@
 """Custody and what was seen."""
 
 from boarding.models.agreements import Agreement, Signature, TermsText, Visit
+from boarding.models.classes import ClassChange
 from boarding.models.handback import Handback, Hold
 from boarding.models.health import Finding, Look, StandingRow
 from boarding.models.places import Occupancy, ZoneOverride
@@ -11,6 +12,7 @@ __all__ = [
     "Absence",
     "Agreement",
     "BroughtThing",
+    "ClassChange",
     "CollectionNotice",
     "ConditionReport",
     "Finding",

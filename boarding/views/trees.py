@@ -78,6 +78,8 @@ def stay(request: HttpRequest, pk: int) -> HttpResponse:
         "things": one.things.order_by("pk"),
         "absences": one.absences.order_by("left_at"),
         "free_nights": one.free_nights.order_by("night_of"),
+        "class_changes": one.class_changes.select_related("noted_by"),
+        "change_class": way("stay_class", pk),
         "collection": collection_of(one, clock.today()),
         "money": slots.pieces("stay.money", one, clock.today(), viewer),
         "desk": viewer.role in DESK,

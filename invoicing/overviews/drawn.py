@@ -13,11 +13,12 @@ from decimal import Decimal
 from django.db.models import Q
 
 from invoicing import tax
+from invoicing.keeping import stay_lines
 from invoicing.line_sums import SumLine, sums_after
 from invoicing.overviews.deposits import KnownDeposit, deductions, deposits_of
 from invoicing.overviews.drawn_jobs import Drawing, goodwill_lines
 from invoicing.overviews.facts import OneTree, OpenFacts, PayerFacts, open_facts
-from invoicing.pricing import CannotPrice, Line, stay_lines
+from invoicing.pricing import CannotPrice, Line
 from invoicing.work_lines import work_lines
 from nursery.models import Party, Tree
 from nursery.money import ZERO
@@ -187,13 +188,13 @@ def _draw_tree(facts: OpenFacts, payer: int, one: OneTree, problems: list[str]) 
         jobs = facts.agreed.get(stay.pk, ())
         limited = frozenset().union(*(job.entries for job in jobs))
         try:
-            sheet = facts.sheet_of(stay, one.tag, min((entry.day for entry in entries), default=None))
-            first, last = stay_lines(kept, sheet, vat) if kept else ([], [])
+            sheets = facts.sheets_of(stay, one.tag, min((entry.day for entry in entries), default=None))
+            first, last = stay_lines(kept, sheets, vat) if kept else ([], [])
             free = [entry for entry in entries if entry.pk not in limited]
-            work += work_lines(free, sheet, vat)
+            work += work_lines(free, sheets, vat)
             for job in jobs:
                 ended = kept.ended if kept else bool(stay.final_bill)
-                work += Drawing(job, payer, sheet, vat, facts.up_to_on, ended).lines()
+                work += Drawing(job, payer, sheets, vat, facts.up_to_on, ended).lines()
             given = goodwill_lines(facts.goodwill.get(stay.pk, ()), payer, vat)
             before, after = before + first, after + last + given
         except CannotPrice as missing:

@@ -13,7 +13,7 @@ from invoicing.capped_job import Piece, allowed, in_turns, spread
 from invoicing.models import Goodwill, InvoiceLine
 from invoicing.overviews.agreed import Agreed
 from invoicing.overviews.entries import entry_of
-from invoicing.pricing import STANDARD, Line, PriceSheet, VatOn
+from invoicing.pricing import STANDARD, Line, Sheets, VatOn
 from invoicing.work_lines import work_lines
 from nursery.money import CENT, ZERO, share
 
@@ -26,7 +26,7 @@ class Drawing:
 
     job: Agreed
     payer: int
-    sheet: PriceSheet
+    sheets: Sheets
     vat: VatOn
     up_to_on: dt.date
     ended: bool
@@ -47,7 +47,7 @@ class Drawing:
     def lines_of(self, payer: int) -> list[Line]:
         """What is open of the job for a payer, at rates."""
         entries = [entry_of(row) for row in self.job.open if row.payer_id == payer]
-        drawn = work_lines(entries, self.sheet, self.vat)
+        drawn = work_lines(entries, self.sheets, self.vat)
         return [replace(line, estimate_id=self.job.estimate.pk) for line in drawn]
 
     def pieces(self) -> list[Piece]:

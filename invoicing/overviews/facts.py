@@ -14,7 +14,7 @@ from django.db.models import Max, Q, QuerySet, Sum
 
 from boarding import nights
 from boarding.health import Standing
-from boarding.models import Absence, FreeNight, Occupancy, StandingRow, Stay
+from boarding.models import Absence, ClassChange, FreeNight, Occupancy, StandingRow, Stay
 from boarding.states import StayState
 from care.models import LedgerEntry
 from invoicing import querysets
@@ -23,7 +23,7 @@ from invoicing.models import Goodwill, InvoiceLine
 from invoicing.overviews.agreed import Agreed, agreed_for, goodwill_for
 from invoicing.overviews.entries import entry_of
 from invoicing.overviews.sheets import Prices, read_prices
-from invoicing.pricing import Billed, PriceSheet, StayFacts
+from invoicing.pricing import Billed, ClassStep, Sheets, StayFacts
 from invoicing.work_lines import Entry
 from nursery import clock
 from nursery.models import Party, Tag, Tree, Zone
@@ -67,11 +67,11 @@ class OpenFacts:
     agreed: dict[int, tuple[Agreed, ...]]
     goodwill: dict[int, tuple[Goodwill, ...]]
 
-    def sheet_of(self, stay: Stay, tag: str, worked_on: dt.date | None = None) -> PriceSheet:
-        """The price sheet that holds for a stay; for work on a tree that was never taken in, that of the day of the
+    def sheets_of(self, stay: Stay, tag: str, worked_on: dt.date | None = None) -> Sheets:
+        """The price sheets that hold for a stay; for work on a tree that was never taken in, that of the day of the
         work. Raises CannotPrice."""
         came = local_day(stay.received_at, self.zone) if stay.received_at else worked_on or dt.date.min
-        return self.prices.sheet_of(stay.rate_card_id, came, tag)
+        return Sheets.only(self.prices.sheet_of(stay.rate_card_id, came, tag))
 
 
 def open_facts(
@@ -130,12 +130,13 @@ def _held(rows: QuerySet[Any], lock: bool) -> QuerySet[Any]:
 def _keeping(
     stays: Sequence[Stay], up_to_on: dt.date, as_at: dt.date | None, zone: ZoneInfo
 ) -> dict[int, StayFacts]:
-    """Stay facts by stay. Six queries."""
+    """Stay facts by stay. Seven queries."""
     keys = [stay.pk for stay in stays]
     rows = _StayRows(
         tags=tags_of(stay.tree_id for stay in stays),
         free=_grouped(FreeNight.objects.filter(stay__in=keys), "stay_id"),
         absences=_grouped(Absence.objects.filter(stay__in=keys).order_by("left_at"), "stay_id"),
+        classes=_grouped(ClassChange.objects.charged().filter(stay__in=keys), "stay_id"),
         billed=_billed(keys, as_at),
         isolated=_spans_in_isolation(stays),
         findings=_spans_with_finding(stays),
@@ -150,6 +151,7 @@ class _StayRows:
     tags: dict[int, str]
     free: dict[int, list[FreeNight]]
     absences: dict[int, list[Absence]]
+    classes: dict[int, list[ClassChange]]
     billed: dict[int, Billed]
     isolated: dict[int, list[Span]]
     findings: dict[int, list[Span]]
@@ -182,6 +184,9 @@ def _stay_facts(stay: Stay, rows: _StayRows, up_to_on: dt.date, zone: ZoneInfo) 
         ),
         billed=rows.billed.get(stay.pk, Billed()),
         continues=stay.continues_id is not None,
+        classes=tuple(
+            ClassStep(row.from_night, row.size_class, row.agreed_night_net) for row in rows.classes[stay.pk]
+        ),
     )
 
 

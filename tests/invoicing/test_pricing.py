@@ -8,25 +8,25 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from boarding.nights import Absence
+from invoicing.keeping import boarding_price, cheapest_cover, stay_lines
 from invoicing.pricing import (
     Billed,
     CannotPrice,
     ClassPrices,
+    ClassStep,
     PriceSheet,
+    Sheets,
     StayFacts,
     Vat,
     VatOn,
-    boarding_price,
-    cheapest_cover,
     period_words,
-    stay_lines,
 )
 from tests.factories import R1_CLASSES, R1_FIXED, R1_LABOUR
 
 D = Decimal
 CLASSES = {size: ClassPrices(*map(D, prices)) for size, prices in R1_CLASSES.items()}
-R1 = PriceSheet(
-    "R1", CLASSES, {k: D(v) for k, v in R1_LABOUR.items()}, {k: D(v) for k, v in R1_FIXED.items()}
+R1 = Sheets.only(
+    PriceSheet("R1", CLASSES, {k: D(v) for k, v in R1_LABOUR.items()}, {k: D(v) for k, v in R1_FIXED.items()})
 )
 JUNE_3 = date(2026, 6, 3)
 
@@ -44,7 +44,7 @@ def kept(size_class: int, until_on: date, arrived_on: date = JUNE_3, **more: obj
 
 
 def price(stay: StayFacts) -> Decimal:
-    return boarding_price(stay, CLASSES[stay.size_class], absence_percent=50, late_percent=70)
+    return boarding_price(stay, R1)
 
 
 def boarding(stay: StayFacts, vat: VatOn = vat_23) -> list[tuple[str, Decimal]]:
@@ -193,3 +193,99 @@ def test_interim_bills_and_the_last_one_add_up_to_a_single_bill(
         fresh = sum((line.net for line in lines if line.kind == "boarding"), D(0))
         billed = Billed(boarding=billed.boarding + fresh, until_on=until - timedelta(1))
     assert billed.boarding == price(kept(size, JUNE_3 + timedelta(last)))
+
+
+# ---- another class, another card within a stay -----------------------------------------------------------------------
+
+
+R2 = PriceSheet(
+    "R2",
+    {3: ClassPrices(D("2.20"), D("13.475"), D("46.75"), D("22.00"), D("15.40"), D("203.50"))},
+    {},
+    R1.on(JUNE_3).fixed,
+)
+FROM_JULY = Sheets(((date.min, R1.on(JUNE_3)), (date(2026, 7, 1), R2)))
+
+
+def into_class(size_class: int, nights: int, **more: object) -> ClassStep:
+    """After so many nights since 3 June."""
+    return ClassStep(JUNE_3 + timedelta(nights), size_class, **more)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("stay", "expected"),
+    [
+        (kept(2, date(2026, 6, 23), classes=(into_class(3, 10),)), "29.20"),  # 10.95 + 18.25
+        (kept(2, date(2026, 6, 23)), "21.90"),
+        (kept(2, date(2026, 7, 1), classes=(into_class(3, 1),)), "42.50"),  # 1.20 + 42.50, limited
+        (kept(3, date(2026, 7, 1), classes=(into_class(2, 27),)), "42.50"),
+        (kept(2, date(2026, 6, 5), classes=(into_class(3, 1),)), "20.00"),  # the dearer least charge
+        (kept(2, date(2026, 6, 5), classes=(into_class(3, 2),)), "12.00"),  # it leaves before the new class begins
+        (kept(2, date(2026, 6, 23), classes=(into_class(3, 10), into_class(2, 10))), "21.90"),  # the last word
+        (kept(2, date(2026, 6, 23), classes=(into_class(5, 10, agreed_night=D("6.50")),)), "75.95"),  # 10.95 + 65.00
+    ],
+)  # fmt: skip
+def test_another_class_within_the_stay(stay: StayFacts, expected: str) -> None:
+    assert price(stay) == D(expected)
+
+
+def test_both_classes_stand_in_the_words_each_with_its_nights() -> None:
+    changed = kept(2, date(2026, 6, 23), classes=(into_class(3, 10),), handed_back=True)
+    assert boarding(changed) == [
+        (
+            "Boarding, 3\u201323 June 2026: class 2 10 nights at 1 week + 3 nights 10.95, "
+            "from 13 June 2026 class 3 10 nights at 1 week + 3 nights 18.25",
+            D("29.20"),
+        )
+    ]
+    (packing,) = stay_lines(changed, R1, vat_23)[1]
+    assert (packing.words, packing.net) == ("Packing class 3", D("14.00"))
+    limited = kept(2, date(2026, 7, 1), classes=(into_class(3, 1),))
+    assert boarding(limited) == [
+        (
+            "Boarding, 3 June\u20131 July 2026: class 2 1 night 1.20, from 4 June 2026 class 3 27 nights at month "
+            "price 42.50, limited to 42.50 as if at the dearest throughout",
+            D("42.50"),
+        )
+    ]
+
+
+def test_another_card_within_the_stay_prices_its_own_nights() -> None:
+    """Class 3, 25 June to 8 July: six nights at 2.00, a week at 13.475; 24.25 if nothing had changed."""
+    thirteen = kept(3, date(2026, 7, 8), date(2026, 6, 25))
+    assert price(thirteen) == D("24.25")
+    assert boarding_price(thirteen, FROM_JULY) == D("25.48")
+    before, _ = stay_lines(thirteen, FROM_JULY, vat_23)
+    assert before[1].words == (
+        "Boarding, 25 June\u20138 July 2026: class 3 by R1 6 nights 12.00, "
+        "from 1 July 2026 class 3 by R2 7 nights at 1 week 13.48"
+    )
+
+
+changes = st.lists(st.tuples(st.integers(0, 150), st.sampled_from([1, 2, 3, 4])), max_size=4)
+
+
+@given(size=st.sampled_from([1, 2, 3, 4]), changed=changes, nights=st.integers(0, 160))
+def test_with_changes_the_price_never_falls_and_is_never_above_the_dearest_class(
+    size: int, changed: list[tuple[int, int]], nights: int
+) -> None:
+    steps = tuple(into_class(to, after) for after, to in sorted(changed))
+    now, then = (kept(size, JUNE_3 + timedelta(n), classes=steps) for n in (nights, nights + 1))
+    assert price(now) <= price(then)
+    dearest = max([size, *(to for _, to in changed)])  # on the card a higher class is dearer in everything
+    assert price(now) <= price(kept(dearest, JUNE_3 + timedelta(nights)))
+
+
+@given(changed=changes, cuts=st.lists(st.integers(1, 120), max_size=4), last=st.integers(1, 200))
+def test_interim_bills_add_up_when_only_nights_to_come_change_their_class(
+    changed: list[tuple[int, int]], cuts: list[int], last: int
+) -> None:
+    billed, steps = Billed(), tuple(into_class(to, after) for after, to in sorted(changed))
+    for nights in [*sorted(cut for cut in cuts if cut < last), last]:
+        until = JUNE_3 + timedelta(nights)
+        known = tuple(step for step in steps if step.from_night < until)
+        lines, _ = stay_lines(kept(2, until, billed=billed, classes=known), R1, vat_23)
+        fresh = sum((line.net for line in lines if line.kind == "boarding"), D(0))
+        assert fresh >= 0
+        billed = Billed(boarding=billed.boarding + fresh, until_on=until - timedelta(1))
+    assert billed.boarding == price(kept(2, JUNE_3 + timedelta(last), classes=steps))
