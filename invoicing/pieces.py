@@ -6,13 +6,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from boarding.models import Stay, Visit
+from boarding.overviews.at_bench import LIMIT, AtBench
 from invoicing import factur_x
 from invoicing.models import VatTreatment
 from invoicing.overviews.account import AccountPage, account_page
 from invoicing.overviews.closing import Closing, closing_of, payers_of
 from invoicing.overviews.deposits import told_on_receipt
 from invoicing.overviews.drawn import Drawn, drawn_for_tree
-from invoicing.overviews.estimate_page import tree_estimates
+from invoicing.overviews.estimate_page import limit_sentences, tree_estimates
+from invoicing.overviews.limit_lines import held_up_lines
+from invoicing.overviews.limits import LimitNow, every_limit, limits_of
 from invoicing.overviews.reminding import to_remind
 from invoicing.overviews.sheets import read_prices
 from invoicing.pricing import PriceSheet
@@ -133,6 +136,13 @@ def visit_deposit(visit: Visit, day: dt.date, viewer: Person | None) -> slots.Pi
     return slots.Piece("invoicing/pieces/visit_deposit.html", facts)
 
 
+def receipt_limit(visit: Visit, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """What the check-in receipt says of limits that are agreed: a sentence for each; none when none is."""
+    stays = list(visit.stays.select_related("tree").order_by("pk"))
+    told = limit_sentences(stays, day)
+    return slots.Piece("invoicing/pieces/receipt_prices.html", told) if told else None
+
+
 def receipt_deposit(visit: Visit, day: dt.date, viewer: Person | None) -> slots.Piece | None:
     """What the check-in receipt says of a deposit: a sentence for each, none when there is none."""
     payer = _payer_of(visit)
@@ -187,7 +197,7 @@ def agreed_sentence(stay: Stay, percent: Decimal, currency: str) -> str:
     return f"Agreed for {stay.tree}, {_vat_words(percent)}: {gross} a night."
 
 
-def bills_to_remind(subject: None, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+def bills_to_remind(now: dt.datetime, day: dt.date, viewer: Person | None) -> slots.Piece | None:
     """How many bills are to be reminded, for the desk."""
     if viewer is None or viewer.role not in DESK:
         return None
@@ -195,15 +205,45 @@ def bills_to_remind(subject: None, day: dt.date, viewer: Person | None) -> slots
     return slots.Piece("invoicing/pieces/to_remind.html", found) if found.letters else None
 
 
+@dataclass(frozen=True)
+class BenchLimits:
+    """The caps of a tree's work; amounts only for those who may see prices, the way to the estimate for the desk."""
+
+    limits: Sequence[LimitNow]
+    currency: str
+    amounts: bool
+    desk: bool
+
+
+def bench_limit(here: AtBench, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """How much of the agreed limit is used and how long the work may go on, for everyone at the bench."""
+    if viewer is None:
+        return None
+    found = limits_of(here.tree, here.at)
+    facts = BenchLimits(found, Nursery.here().currency, sees_prices(viewer), viewer.role in DESK)
+    return slots.Piece("invoicing/pieces/bench_limit.html", facts) if found else None
+
+
+def limits_reached(now: dt.datetime, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """Jobs at their limit, and those that wait for an answer to a raise."""
+    if viewer is None:
+        return None
+    lines = held_up_lines(every_limit(now), viewer)
+    return slots.Piece("invoicing/pieces/limits_reached.html", lines) if lines else None
+
+
 enclosures.enclose("invoice", factur_x.enclosure)
 enclosures.enclose("deposit", factur_x.enclosure)
 enclosures.enclose("credit", factur_x.enclosure)
+slots.fill(LIMIT, bench_limit)
+slots.fill("today.held_up", limits_reached)
 slots.fill("today.held_up", bills_to_remind)
 slots.fill("stay.money", stay_money)
 slots.fill("tree.money", estimates_of)
 slots.fill("tree.money", tree_money)
 slots.fill("people.money", party_money)
 slots.fill("receipt.prices", receipt_prices)
+slots.fill("receipt.limit", receipt_limit)
 slots.fill("receipt.deposit", receipt_deposit)
 slots.fill("visit.deposit", visit_deposit)
 slots.fill("isolation.price", isolation_price)

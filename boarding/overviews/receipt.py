@@ -27,6 +27,7 @@ LABELS = {
     "is_sample": "Sample text, to be approved by a lawyer",
     "terms": "Terms of keeping",
 }
+NO_LIMIT = "none agreed yet: we ask before work beyond this agreement"
 GRADES = ("sound", "slight", "marked", "severe")
 
 
@@ -41,7 +42,7 @@ def receipt_words(visit: Visit, day: dt.date, viewer: Person) -> dict[str, Any]:
         "brought_by": agreement.brought_by or agreement.customer.name,
         "collectors": [party.name for party in collectors_of(visit)],
         "trees": [_tree(tree) for tree in trees_of(visit)],
-        "agreed": _agreed(agreement) | _deposit(visit, day, viewer),
+        "agreed": _agreed(agreement) | _limit(visit, day, viewer) | _deposit(visit, day, viewer),
         "home": _home(agreement),
         "terms": {
             "version": agreement.terms.version,
@@ -187,11 +188,19 @@ def _agreed(agreement: Agreement) -> dict[str, Any]:
         "collect_within": f"{here.collection_term_days} days of the notice that the tree is ready",
         "winter_place": agreement.winter_place,
         "declared_value": words.money(value, here.currency) if value is not None else "none declared",
-        "limit": "none agreed yet: we ask before work beyond this agreement",
+        "limit": NO_LIMIT,
         "use_of_photos": agreement.photo_use,
         "made_at_a_distance": agreement.made_at_a_distance,
         "wishes_us_to_begin_now": agreement.begin_now,
     }
+
+
+def _limit(visit: Visit, day: dt.date, viewer: Person | None) -> dict[str, str]:
+    """What was agreed before the signature takes the place of "none"; the key keeps its place among the lines."""
+    told = [
+        sentence for piece in slots.pieces("receipt.limit", visit, day, viewer) for sentence in piece.facts
+    ]
+    return {"limit": " ".join(told)} if told else {}
 
 
 def _deposit(visit: Visit, day: dt.date, viewer: Person | None) -> dict[str, str]:

@@ -7,6 +7,7 @@ from django.views.decorators.http import require_safe
 from boarding.forms.trees import TreesForm
 from boarding.models import Stay
 from boarding.overviews import trees as rows
+from boarding.overviews.at_bench import LIMIT, AtBench
 from boarding.overviews.then_and_now import then_and_now
 from boarding.overviews.tree import tree_page
 from boarding.overviews.uncollected import collection_of
@@ -56,6 +57,7 @@ def tree(request: HttpRequest, pk: int) -> HttpResponse:
             (verb, way_for(viewer, verb.url_name, story.stay.pk)) for verb in story.verbs if story.stay
         ],
         "hold": way_for(viewer, "hold_add", pk),
+        "limit": slots.pieces(LIMIT, AtBench(one, at), clock.day_of(at), viewer),
         "care": slots.pieces("tree.care", one, clock.day_of(at), viewer),
         "money": slots.pieces("tree.money", one, clock.day_of(at), viewer),
         "desk": viewer.role in DESK,

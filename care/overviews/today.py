@@ -63,7 +63,7 @@ def today(*, day: dt.date, now: dt.datetime, viewer: Person) -> Today:
         day=day,
         due=tuple(_due(day)),
         held_up=(*_to_confirm(viewer), *_held(now)),
-        pieces=tuple(slots.pieces(HELD_UP, None, day, viewer)),
+        pieces=tuple(slots.pieces(HELD_UP, now, day, viewer)),
         moving=tuple(moving(day)),
         look_at=tuple(_look_at(day, now, viewer)),
         first_steps=tuple(overviews.still_to_do(overviews.first_steps(day, viewer))),

@@ -1,5 +1,6 @@
 """The clock on the phone: one thing at a time, by touch, by hand scanner, or without script."""
 
+import datetime as dt
 import uuid
 from typing import Any
 
@@ -10,13 +11,14 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST, require_safe
 
+from boarding.overviews.at_bench import LIMIT, AtBench
 from care import cards, querysets
 from care.actions import clocks
 from care.forms.clock import ScanForm, Scanned, StartForm
 from care.models import Activity, TimeEntry
-from care.overviews.clock import clock_page
-from nursery import clock, papers_render
-from nursery.models import Tree
+from care.overviews.clock import ClockPage, clock_page
+from nursery import clock, papers_render, slots
+from nursery.models import Person, Tree
 from nursery.once import not_done, once
 from nursery.permissions import EVERYONE_AT_WORK, permitted
 from nursery.refusals import Refused
@@ -179,7 +181,18 @@ def _named(key: str) -> Tree | None:
 
 
 def _page(request: HttpRequest, chosen: Tree | None, form: ScanForm | None = None) -> HttpResponse:
-    page = clock_page(person=viewer_of(request), now=clock.now(), chosen=chosen)
-    scan = form or ScanForm(activities=page.activities)
-    key = uuid.uuid4()
-    return render(request, "care/clock.html", {"page": page, "form": scan, "client_id": key})
+    viewer, now = viewer_of(request), clock.now()
+    page = clock_page(person=viewer, now=now, chosen=chosen)
+    shown = {
+        "page": page,
+        "form": form or ScanForm(activities=page.activities),
+        "client_id": uuid.uuid4(),
+        "limit": _limit(page, now, viewer),
+    }
+    return render(request, "care/clock.html", shown)
+
+
+def _limit(page: ClockPage, now: dt.datetime, viewer: Person) -> list[slots.Piece]:
+    """What the work on the tree that is worked on, or else chosen, is limited to."""
+    tree = page.running.entry.tree if page.running else page.chosen.tree if page.chosen else None
+    return slots.pieces(LIMIT, AtBench(tree, now), clock.day_of(now), viewer) if tree else []

@@ -1,13 +1,14 @@
 """The page of one estimate: its versions with their states and answers, and what can be done now."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from boarding.models import Stay
 from boarding.states import OPEN
 from invoicing import estimate_words
 from invoicing.models import Estimate, EstimateVersion, Goodwill
+from invoicing.overviews.agreed import LIMITED
 from invoicing.overviews.estimates import covered_words
 from invoicing.states import NEXT, WORDS, EstimateState, EstimateVerb, shown_state
 from nursery.models import Nursery, Tree
@@ -116,6 +117,22 @@ def _verbs(estimate: Estimate, versions: Iterable[VersionLine]) -> frozenset[str
 
 def _is_over(stay: Stay) -> bool:
     return stay.lifeline not in OPEN or bool(stay.final_bill)
+
+
+def limit_sentences(stays: Sequence[Stay], day: dt.date) -> list[str]:
+    """The limit agreed for each job of the stays; which trees have none is said too, once another has one."""
+    rows = EstimateVersion.objects.filter(estimate__stay__in=stays, state=EstimateState.ACCEPTED)
+    rows = rows.filter(kind__in=LIMITED).select_related("estimate__stay__tree", "paper", "party")
+    told, limited = [], set()
+    for row in rows.order_by("estimate__stay", "estimate"):
+        words = estimate_words.price_words(row, day)
+        limited.add(row.estimate.stay_id)
+        label = words["agreed_label"].lower()
+        told.append(
+            f"{row.estimate.stay.tree}, {row.estimate.title}: {label} {words['agreed']}, {row.number}."
+        )
+    none = [str(stay.tree) for stay in stays if stay.pk not in limited]
+    return [*told, f"None agreed yet for {', '.join(none)}: we ask before."] if told and none else told
 
 
 @dataclass(frozen=True)

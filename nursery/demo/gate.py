@@ -30,6 +30,7 @@ from care.actions.papers import give_back
 from nursery import tag_codes
 from nursery.actions.trees import add_tree
 from nursery.demo.drawing import Sitter, photo, signature
+from nursery.demo.estimates import agree_cap
 from nursery.demo.house import Guest, House, book
 from nursery.models import Bench, Consent, Zone
 from nursery.models.parties import MEANS
@@ -53,6 +54,7 @@ class Coming:
     collector: str = ""
     angles: tuple[str, ...] = FEW_ANGLES
     isolation_agreed: bool = True
+    promised: tuple[Guest, ...] = ()  # whose treatment is agreed with a cap at the gate
     home: tuple[tuple[str, Any], ...] = ()
 
 
@@ -102,6 +104,8 @@ def receive(house: House, coming: Coming, at: dt.datetime, by: str) -> None:
         move_tree(tree=guest.here, to=free_bench(house, guest, zone), at=at + 12 * MINUTE, by=person)
     told = {"expected_out_on": coming.out_on, "winter_place": coming.winter, **_home(house, coming)}
     write_agreement(visit=visit, at=at + 14 * MINUTE, by=person, **told)
+    for guest in coming.promised:
+        agree_cap(house, guest, at + 15 * MINUTE)
     if coming.collector:
         name_collector(visit=visit, party=house.parties[coming.collector], at=at + 15 * MINUTE, by=person)
     signer = owner.contact_name or owner.name

@@ -17,7 +17,7 @@ from boarding.models import Hold, Photo, Stay, Visit
 from boarding.overviews import place_of, standing_of
 from boarding.states import StayState
 from care.models import DueItem, LedgerEntry, TimeEntry
-from invoicing.models import Invoice, InvoiceAccount
+from invoicing.models import EstimateVersion, Invoice, InvoiceAccount
 from nursery import triggers
 from nursery.models import AuditRow, Job, Party, Person, RateCard, Tag
 
@@ -78,6 +78,17 @@ def test_the_measured_minutes_stand_beside_the_charged_ones(demo):
     assert [(row.activity.code, (row.stopped_at - row.started_at).seconds // 60) for row in entries] == [
         ("scrub", 97), ("jet", 12), ("scrub", 63), ("jet", 8), ("scrub", 28),
     ]  # fmt: skip
+
+
+def test_the_olives_treatment_is_agreed_with_its_cap_before_the_receipt_is_signed(demo):
+    stay = Stay.objects.get(tree=tree("DN0412"))
+    version = EstimateVersion.objects.get(estimate__stay=stay)
+    assert (version.most_net, version.agreed_net) == (Decimal("130.00"), Decimal("150.00"))
+    assert (version.state, version.consent.at.date()) == ("accepted", dt.date(2026, 6, 3))
+    assert stay.visit.receipt.words["agreed"]["limit"] == (
+        "Olive with a twisted trunk, Treatment against soft scale: cap €184.50 including 23 % VAT (€150.00 without), "
+        "E-2026-0001. None agreed yet for Mountain pine of her father's: we ask before."
+    )
 
 
 def test_the_olive_is_watched_and_its_look_is_due_on_the_day(demo):
