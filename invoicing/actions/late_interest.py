@@ -57,7 +57,7 @@ def keep_interest(
 ) -> LateInterest:
     """Keep so much of what a payment holds as interest or lump sum for a bill paid late.
 
-    Raises Refused: "unclear", "reversed", "other-payer", "no-amount", "more-than-held", "more-than-asked".
+    Raises Refused: "unclear", "reversed", "security", "other-payer", "no-amount", "more-than-held", "more-than-asked".
     """
     if payment.party is None:
         raise Refused("unclear", "Nobody knows yet whose money this is; give it to a customer first.")
@@ -101,6 +101,8 @@ def _refuse(holder: PaymentAccount, invoice: Invoice, amount: Decimal) -> None:
     refuse_amount(amount, "Write how much is kept, more than nothing.")
     if holder.reversed_on:
         raise Refused("reversed", "This payment was reversed; there is nothing of it to keep.")
+    if holder.is_secured:
+        raise Refused("security", "This is a security; no bill has released it yet.")
     if invoice.payer_id != holder.party_id:
         raise Refused("other-payer", f"Invoice {invoice} is not a bill of {holder.payment.party}.", "invoice")
     currency = Nursery.here().currency

@@ -176,9 +176,9 @@ def _late_of(
 
 
 def _credits(parties: Iterable[int]) -> dict[int, Decimal]:
-    """What is held for each customer and set against nothing: a person looks at it before asking for money."""
+    """What is held for each customer and set against nothing, but a security: a person looks at it before asking."""
     found: dict[int, Decimal] = {}
-    for holder in PaymentAccount.objects.filter(party__in=set(parties), used_up_on=None):
+    for holder in PaymentAccount.objects.filter(party__in=set(parties), used_up_on=None, is_secured=False):
         key = holder.party_id or 0
         found[key] = found.get(key, ZERO) + max(holder.held_gross, ZERO)
     return found

@@ -8,11 +8,15 @@ from django.db import IntegrityError
 
 from invoicing.actions import bank_files
 from invoicing.actions.allocating import set_against
+from invoicing.actions.disputes import dispute
+from invoicing.actions.late_interest import add_terms, keep_interest
 from invoicing.actions.money_back import refund, reverse
 from invoicing.actions.payments import give_payment, record_payment, set_payment_against, use_credit
 from invoicing.actions.recount import recount
+from invoicing.actions.reminding import change_rules, remind
 from invoicing.bank_csv import Layout
-from invoicing.models import InvoiceAccount, Payment, PaymentAccount
+from invoicing.models import InvoiceAccount, Payment, PaymentAccount, RemindedBill
+from nursery.models import Paper
 from tests.factories import PersonFactory
 from tests.factories_invoicing import a_bill, a_customer, at
 from tests.services.test_issue_together import together
@@ -94,3 +98,29 @@ def test_one_movement_of_two_lists_is_booked_once():
     for row in rows:
         row.refresh_from_db()
     assert sorted(row.choice for row in rows) == ["book", "double"]
+
+
+def test_one_reminder_of_two_people_at_once_and_its_interest_kept_once():
+    firm, by = a_customer(kind="business"), PersonFactory(proprietor=True)
+    change_rules(fields={"interest_on": True, "interest_from_level": 1}, at=NOON, by=by)
+    told = {"valid_from": dt.date(2026, 1, 1), "reference_percent": D(2), "points": D(8), "lump_sum": D(40)}
+    add_terms(fields=told, at=NOON, by=by)
+    bill = a_bill(firm, "100.00", on=dt.date(2026, 6, 1))
+    reminding = {"party": firm, "level": 1, "asked_seen": D("100.00"), "at": NOON, "by": by}
+    given = together(*(lambda: remind(**reminding) and "issued",) * 3)
+    assert sorted(given) == ["issued", "nothing-due", "nothing-due"]
+    assert [row.lump_sum for row in RemindedBill.objects.all()] == [D("40.00")]
+    assert list(Paper.objects.filter(kind="reminder").values_list("number", flat=True)) == ["P-2026-0001"]
+    payment = paid(firm, "180.00")
+    keeping = {"payment": payment, "invoice": bill, "amount": D("40.00"), "at": NOON, "by": by}
+    given = together(*(lambda: keep_interest(**keeping) and "kept",) * 2)
+    assert sorted(given) == ["kept", "more-than-asked"]
+    assert (PaymentAccount.objects.get().held_gross, recount(at=NOON)) == (D("40.00"), 0)
+
+
+def test_no_more_is_disputed_by_two_at_once_than_is_open():
+    by = PersonFactory(office=True)
+    bill = a_bill(a_customer(), "40.00", on=dt.date(2026, 7, 1))
+    told = {"invoice": bill, "amount": D("30.00"), "reason": "x", "on": JULY_10, "at": NOON, "by": by}
+    given = together(*(lambda: dispute(**told) and "disputed",) * 2)
+    assert sorted(given) == ["disputed", "more-than-open"]
