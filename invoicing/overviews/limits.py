@@ -23,7 +23,7 @@ from invoicing.models import Estimate, EstimateVersion
 from invoicing.overviews.agreed import Agreed, agreed_for
 from invoicing.overviews.drawn_jobs import Drawing
 from invoicing.overviews.sheets import Prices, read_prices
-from invoicing.pricing import CannotPrice, PriceSheet
+from invoicing.pricing import CannotPrice, PriceSheet, Sheets
 from invoicing.states import EstimateState
 from nursery import clock
 from nursery.models import Tree
@@ -162,9 +162,8 @@ class _Around:
             sheet = self.prices.sheet_of(stay.rate_card_id, came, str(stay.tree))
             if job.is_fixed:
                 return None
-            drawing = Drawing(
-                job, stay.payer_id, sheet, self.prices.percent, local_day(self.at, self.zone), False
-            )
+            vat, today = self.prices.vat_for(stay.payer_id), local_day(self.at, self.zone)
+            drawing = Drawing(job, stay.payer_id, Sheets.only(sheet), vat, today, False)
             pieces = drawing.pieces()
         except CannotPrice:
             return None
