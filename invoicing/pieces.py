@@ -16,12 +16,13 @@ from invoicing.overviews.drawn import Drawn, drawn_for_tree
 from invoicing.overviews.estimate_page import limit_sentences, tree_estimates
 from invoicing.overviews.limit_lines import held_up_lines
 from invoicing.overviews.limits import LimitNow, every_limit, limits_of
+from invoicing.overviews.paper_mails import paper_mails
 from invoicing.overviews.reminding import to_remind
 from invoicing.overviews.sheets import read_prices
 from invoicing.pricing import PriceSheet
 from invoicing.tax import vat_of
 from nursery import enclosures, slots, words
-from nursery.models import Nursery, Party, Person, Tree
+from nursery.models import Nursery, Paper, Party, Person, Tree
 from nursery.money import ZERO, cents
 from nursery.permissions import DESK, sees_prices
 
@@ -205,6 +206,12 @@ def bills_to_remind(now: dt.datetime, day: dt.date, viewer: Person | None) -> sl
     return slots.Piece("invoicing/pieces/to_remind.html", found) if found.letters else None
 
 
+def mails_of_paper(paper: Paper, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """Mailings of a document to its customer, and the way to mail it, for the desk."""
+    found = paper_mails(paper) if viewer is not None and viewer.role in DESK else None
+    return slots.Piece("invoicing/pieces/paper_mail.html", found) if found else None
+
+
 @dataclass(frozen=True)
 class BenchLimits:
     """The caps of a tree's work; amounts only for those who may see prices, the way to the estimate for the desk."""
@@ -238,6 +245,7 @@ enclosures.enclose("credit", factur_x.enclosure)
 slots.fill(LIMIT, bench_limit)
 slots.fill("today.held_up", limits_reached)
 slots.fill("today.held_up", bills_to_remind)
+slots.fill("paper.mail", mails_of_paper)
 slots.fill("stay.money", stay_money)
 slots.fill("tree.money", estimates_of)
 slots.fill("tree.money", tree_money)

@@ -14,6 +14,8 @@ from invoicing.views import (
     invoices,
     late_interest,
     money,
+    month_end,
+    paper_mails,
     payments,
     rates,
     reminding,
@@ -23,6 +25,13 @@ from invoicing.views import (
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("money/", money.money, name="money"),
+    path("month-end/", month_end.month_ends, name="month_ends"),
+    path("month-end/<int:pk>/", month_end.month_end, name="month_end"),
+    path("month-end/<int:pk>/issue/", month_end.month_end_issue, name="month_end_issue"),
+    path("month-end/<int:pk>/again/", month_end.month_end_again, name="month_end_again"),
+    path("month-end/<int:pk>/stop/", month_end.month_end_stop, name="month_end_stop"),
+    path("month-end/<int:pk>/end/", month_end.month_end_end, name="month_end_end"),
+    path("papers/<str:number>/mail/", paper_mails.paper_mail, name="paper_mail"),
     path("people/<int:pk>/account/", money.account, name="account"),
     path("people/<int:pk>/payment/", payments.payment_add, name="payment_add"),
     path("people/<int:pk>/vat/", customers.party_vat, name="party_vat"),

@@ -9,6 +9,10 @@ GUARDS = [
     triggers.append_only("nursery_keptfile", says="a kept file never changes"),
     triggers.append_only("nursery_paper", says="issued documents are frozen"),
     triggers.append_only("nursery_paperfile", says="the file of a document is made once"),
+    triggers.frozen_when("nursery_papermail", "OLD.sent_at IS NOT NULL", says="what was sent stays sent"),
+    triggers.refuse(
+        "nursery_papermail", "never_vanishes", ["DELETE"], "1=1", says="a mail that was asked for stays"
+    ),
     triggers.append_only(
         "nursery_consent", says="what somebody said is not rewritten; ask again and add the answer"
     ),

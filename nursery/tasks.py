@@ -5,7 +5,7 @@ import datetime as dt
 from celery import shared_task
 
 from nursery import clock, housekeeping, jobs, kept_files, links, mails, papers, papers_render
-from nursery.actions import people
+from nursery.actions import paper_mails, people
 from nursery.models import Job, Paper, PaperFile, Person
 
 
@@ -40,6 +40,13 @@ def add_file(job: Job, made: bytes, at: dt.datetime) -> None:
     name = papers.file_name(paper)
     kept = kept_files.keep(data=made, media_type="application/pdf", name=name, at=at, by=None)
     PaperFile.objects.create(paper=paper, file=kept, made_at=at)
+    paper_mails.mail_what_waits(paper=paper)
+
+
+@jobs.job(paper_mails.MAIL)
+def mail_paper(job: Job, at: dt.datetime) -> None:
+    """A document to its customer. What became of it stands in the mail's own row."""
+    paper_mails.send_paper_mail(mail_pk=job.payload["mail"], at=at)
 
 
 @jobs.job(people.SEND_INVITATION)

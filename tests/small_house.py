@@ -20,6 +20,7 @@ from care.models import (
     Retreatment,
     TimeEntry,
 )
+from invoicing.actions import month_end
 from invoicing.actions.bank_files import choose_columns, load_file
 from invoicing.actions.credits import issue_credit_note
 from invoicing.actions.deposits import ask_deposit
@@ -44,6 +45,7 @@ from invoicing.models import (
     InvoiceAccount,
     LateInterest,
     LateTerms,
+    MonthEnd,
     Payment,
     WriteOff,
 )
@@ -70,6 +72,7 @@ BANK_LIST = b"Day;Who;In\n2.6.2026;N Quirke;12,50\n3.6.2026;Rent;-9,00\n"
 ROW_OF = {
     "again": Retreatment,
     "bank-files": BankFile,
+    "month-end": MonthEnd,
     "bank-rows": BankRow,
     "benches": Bench,
     "clock": TimeEntry,
@@ -231,6 +234,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
     )
     return {
         BankFile: listed,
+        MonthEnd: _month_end(owner),
         BankRow: listed.rows.get(line=2),
         Bench: Bench.objects.first(),
         CreditNote: given_back,
@@ -305,6 +309,14 @@ def _given_up() -> Job:
     jobs.run(job.pk)
     job.refresh_from_db()
     return job
+
+
+def _month_end(owner: Person) -> MonthEnd:
+    """A run drawn up and ready to be looked through."""
+    run = month_end.begin(closing_on=DAY, at=LATER, by=owner)
+    month_end.draw_all(run_pk=run.pk, at=LATER)
+    month_end.drawn_up(run_pk=run.pk, at=LATER)
+    return run
 
 
 def _perhaps_sent() -> ReminderMail:

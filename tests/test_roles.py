@@ -69,6 +69,13 @@ audit_trail             in 403 403 200 |  in 403 403 405
 kept_file               in 200 200 200 |  in 405 405 405
 paper                   in 200 200 200 |  in 405 405 405
 paper_file              in 302 302 302 |  in 405 405 405
+paper_mail              in 405 405 405 |  in 403 404 404
+month_ends              in 403 200 200 |  in 403 200 200
+month_end               in 403 200 200 |  in 403 405 405
+month_end_issue         in 405 405 405 |  in 403 200 200
+month_end_again         in 405 405 405 |  in 403 302 302
+month_end_stop          in 405 405 405 |  in 403 302 302
+month_end_end           in 405 405 405 |  in 403 302 302
 jobs_given_up           in 403 403 200 |  in 403 403 405
 job_again               in 403 403 405 |  in 403 403 302
 gate                    in 200 200 200 |  in 405 405 405

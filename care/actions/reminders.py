@@ -7,24 +7,22 @@ leaves a mail that was perhaps sent; a person looks at it.
 """
 
 import datetime as dt
-import smtplib
 from email.utils import format_datetime
-from urllib.parse import urlsplit
 
 from django.conf import settings
-from django.core.mail import EmailMessage, get_connection
+from django.core.mail import EmailMessage
 from django.db import IntegrityError, connection, transaction
 
 from care import querysets
 from care.models import DueItem, Reminder, ReminderMail
 from care.overviews import morning
 from nursery import audit, clock
+from nursery.actions.handing_over import hand_over, mail_identifier
 from nursery.models import Nursery, Person
 from nursery.refusals import Refused
 
 TOMORROW = dt.timedelta(days=1)
 PASSED = "The morning was over before this could be sent."
-LONGEST_FAILURE = 500
 
 # One statement however many items are due: nothing is read into memory, and a row that is there already is left alone.
 CLAIM = """
@@ -73,35 +71,8 @@ def send_waiting(*, day: dt.date, at: dt.datetime) -> int:
 
 
 def send_mail(*, mail: ReminderMail, at: dt.datetime) -> bool:
-    """Hand the mail over and mark it as sent; False when another process has it, or the server did not take it.
-
-    The line to the server is opened first, so that a server that is away leaves the mail where it was. No
-    transaction is held while the server is asked. A refusal is a fact: the mail waits for the next run, or has
-    failed for good. A line that breaks is not: the mail may have arrived, and stays as perhaps sent.
-    """
-    words = message(mail, at)
-    line = get_connection()
-    try:
-        line.open()
-    except (smtplib.SMTPException, OSError) as away:
-        return _waits(mail, away)
-    words.connection = line
-    try:
-        return _hand_over(mail, at) and _ask(words, mail, at)
-    finally:
-        line.close()
-
-
-def _ask(words: EmailMessage, mail: ReminderMail, at: dt.datetime) -> bool:
-    try:
-        words.send()
-    except smtplib.SMTPServerDisconnected as broken:
-        return _perhaps(mail, broken)
-    except smtplib.SMTPException as refused:
-        return _refused(mail, refused, at)
-    except OSError as broken:
-        return _perhaps(mail, broken)
-    return bool(ReminderMail.objects.filter(pk=mail.pk, sent_at=None).update(sent_at=at, failure=""))
+    """Hand the mail over and mark it as sent; False when another process has it, or the server did not take it."""
+    return hand_over(mail=mail, message=message(mail, at), at=at)
 
 
 def give_up_missed(*, day: dt.date, at: dt.datetime) -> int:
@@ -125,8 +96,7 @@ def mark_seen(*, mail: ReminderMail, at: dt.datetime, by: Person) -> ReminderMai
 
 def message_id(day: dt.date, person: Person) -> str:
     """The identifier of the one mail of a day to a person."""
-    host = urlsplit(settings.SITE_URL).hostname or "localhost"
-    return f"<due-{day:%Y%m%d}-{person.pk}@{host}>"
+    return mail_identifier(f"due-{day:%Y%m%d}-{person.pk}")
 
 
 def message(mail: ReminderMail, at: dt.datetime) -> EmailMessage:
@@ -143,53 +113,6 @@ def message(mail: ReminderMail, at: dt.datetime) -> EmailMessage:
             "Auto-Submitted": "auto-generated",
         },
     )
-
-
-def _hand_over(mail: ReminderMail, at: dt.datetime) -> bool:
-    """Whoever sets the instant, in a transaction of its own, is the one to send."""
-    free = ReminderMail.objects.filter(pk=mail.pk, handed_over_at=None, sent_at=None, failed_at=None)
-    return bool(free.update(handed_over_at=at))
-
-
-def _refused(mail: ReminderMail, error: Exception, at: dt.datetime) -> bool:
-    """The server did not take it: wait for the next run, or give up when it will never take it."""
-    known = {"failure": _in_words(error), "handed_over_at": None}
-    final = {"failed_at": at} if _is_final(error) else {}
-    ReminderMail.objects.filter(pk=mail.pk, sent_at=None).update(**known, **final)
-    return False
-
-
-def _waits(mail: ReminderMail, error: Exception) -> bool:
-    """The server could not be reached: nothing left the house."""
-    ReminderMail.objects.filter(pk=mail.pk, handed_over_at=None).update(failure=_in_words(error))
-    return False
-
-
-def _perhaps(mail: ReminderMail, error: Exception) -> bool:
-    ReminderMail.objects.filter(pk=mail.pk, sent_at=None).update(failure=_in_words(error))
-    return False
-
-
-def _is_final(error: Exception) -> bool:
-    """A refusal of address or text for good; by codes below 500 servers ask to come again (RFC 5321, 4.2.1)."""
-    if isinstance(error, smtplib.SMTPRecipientsRefused):
-        return all(code >= 500 for code, _ in error.recipients.values())
-    return isinstance(error, smtplib.SMTPResponseException) and _code(error) >= 550
-
-
-def _code(error: smtplib.SMTPResponseException) -> int:
-    return int(error.smtp_code)
-
-
-def _in_words(error: Exception) -> str:
-    if isinstance(error, smtplib.SMTPRecipientsRefused):
-        said = [f"{to}: {code} {_text(text)}" for to, (code, text) in error.recipients.items()]
-        return "; ".join(said)[:LONGEST_FAILURE]
-    return f"{type(error).__name__}: {error}"[:LONGEST_FAILURE]
-
-
-def _text(said: bytes | str) -> str:
-    return said.decode(errors="replace") if isinstance(said, bytes) else said
 
 
 def _claim_sql() -> str:

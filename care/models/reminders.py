@@ -3,25 +3,16 @@ from django.db import models
 from django.db.models import Q
 
 from care.models.due import DueItem
+from nursery.models import HandedMail
 
 
-class ReminderMail(models.Model):
-    """One reminder e-mail to one person. Claimed, handed over, sent: each a committed instant.
-
-    Handed over without 'sent' means the process died in between: perhaps sent. It is shown to a person and never sent
-    again by itself.
-    """
+class ReminderMail(HandedMail):
+    """One reminder e-mail to one person."""
 
     person = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="reminder_mails"
     )
     day = models.DateField()
-    message_id = models.CharField(max_length=120, unique=True)
-    claimed_at = models.DateTimeField()
-    handed_over_at = models.DateTimeField(null=True, blank=True)
-    sent_at = models.DateTimeField(null=True, blank=True)
-    failed_at = models.DateTimeField(null=True, blank=True)
-    failure = models.TextField(blank=True)
     perhaps_seen_at = models.DateTimeField(null=True, blank=True)
     perhaps_seen_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+"

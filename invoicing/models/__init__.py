@@ -10,6 +10,7 @@ from invoicing.models.goodwill import Goodwill
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
 from invoicing.models.late_interest import LateInterest, LateTerms
 from invoicing.models.money_back import CashReceipt, CashRounding, Refund, Reversal, WriteOff
+from invoicing.models.month_end import MonthEnd, MonthEndBill
 from invoicing.models.payments import Allocation, InvoiceAccount, Payment, PaymentAccount
 from invoicing.models.reminding import PaymentReminder, RemindedBill, ReminderRules
 
@@ -37,6 +38,8 @@ __all__ = [
     "LateInterest",
     "LateTerms",
     "LineEntry",
+    "MonthEnd",
+    "MonthEndBill",
     "Payment",
     "PaymentAccount",
     "PaymentReminder",

@@ -23,6 +23,7 @@ DETAILS = frozenset(
         "vat_number",
         "vat_checked_on",
         "order_reference",
+        "bills_by_email",
         "note",
     )
 )

@@ -26,11 +26,14 @@ class PartyForm(RowForm):
 
     class Meta(RowForm.Meta):
         model = Party
-        fields = ("kind", "name", "contact_name", "email", "phone", "vat_number", "order_reference", "note")
+        fields = (
+            "kind", "name", "contact_name", "email", "bills_by_email", "phone", "vat_number", "order_reference", "note",
+        )  # fmt: skip
         labels = {
             "kind": "Private or business",
             "contact_name": "At a business: whom to ask for",
             "email": "E-mail address",
+            "bills_by_email": "Wants bills by e-mail",
             "phone": "Telephone",
             "order_reference": "Order reference, printed on the bill",
         }
@@ -65,7 +68,7 @@ class NewPartyForm(PartyForm):
     country = CountryField(required=False)
     field_order = ("kind", "name", "phone", "email", *ADDRESS)
     PARTS = (
-        ("Address and e-mail, for the bill", ("email", *ADDRESS)),
+        ("Address and e-mail, for the bill", ("email", "bills_by_email", *ADDRESS)),
         ("Of a business, and a note", ("contact_name", "vat_number", "order_reference", "note")),
     )
 

@@ -21,6 +21,7 @@ class Party(models.Model):
     vat_number = models.CharField(max_length=20, blank=True)
     vat_checked_on = models.DateField(null=True, blank=True)
     order_reference = models.CharField(max_length=40, blank=True)
+    bills_by_email = models.BooleanField(default=False)
     note = models.TextField(blank=True)
     created_at = models.DateTimeField()
     died_on = models.DateField(null=True, blank=True)

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_POST, require_safe
 
-from nursery import clock, jobs, kept_files
+from nursery import clock, jobs, kept_files, slots
 from nursery.actions import jobs as asked_jobs
 from nursery.lists import JobTable
 from nursery.models import Job, KeptFile, Paper, PaperFile, Person
@@ -44,7 +44,8 @@ def paper(request: HttpRequest, number: str) -> HttpResponse:
     made = PaperFile.objects.filter(paper=document).select_related("file").first()
     job = None if made else Job.objects.filter(key=f"{MAKE_FILE}:{document.pk}").first()
     viewer = viewer_of(request)
-    page = {"paper": document, "made": made, "job": job, "may_try": viewer.role in OWNER}
+    pieces = slots.pieces("paper.mail", document, clock.today(), viewer)
+    page = {"paper": document, "made": made, "job": job, "may_try": viewer.role in OWNER, "pieces": pieces}
     template = (
         "nursery/pieces/paper_state.html" if request.headers.get("HX-Request") else "nursery/paper.html"
     )
