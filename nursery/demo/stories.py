@@ -2,6 +2,7 @@
 
 import datetime as dt
 from decimal import Decimal
+from typing import Any
 
 from boarding.actions.holds import place_hold
 from boarding.actions.places import Override, move_tree
@@ -36,14 +37,8 @@ def nuala(house: House) -> Guest:
         NUALA, "Pinus mugo", "Mountain pine of her father's", 3, "rectangular, grey", "windswept", 84
     )
     came, out = house.days(-23), house.days(3)
-    coming = Coming(
-        NUALA,
-        (olive, pine),
-        out_on=out,
-        collector="Aidan Brackenridge",
-        angles=ALL_ANGLES,
-        promised=(olive,),
-    )
+    also: dict[str, Any] = {"collector": "Aidan Brackenridge", "angles": ALL_ANGLES}
+    coming = Coming(NUALA, (olive, pine), out_on=out, promised=(olive,), **also)
     come(house, coming, came, wall="10:07")
     rounds = (
         Round(1, 97, 12, who="Tadhg", not_charged=20),

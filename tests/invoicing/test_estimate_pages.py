@@ -107,7 +107,7 @@ def test_it_is_offered_answered_and_raised_by_its_buttons(client: Client, stay: 
     page = client.get(own).text
     assert "Version 2 is drawn up." in page
     assert "Version 1, accepted" in page
-    assert client.get(f"/trees/{stay.tree_id}/").text.count("Treatment against soft scale") == 1
+    assert client.get(f"/trees/{stay.tree_id}/").text.count("Treatment against soft scale</a>, estimate") == 1
 
 
 def test_an_answer_that_cannot_be_is_refused_at_its_field(client: Client, stay: Stay, office: Person) -> None:
