@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from invoicing.models import EInvoiceNote, Invoice, InvoiceAccount, Payment, Reversal
-from invoicing.overviews.credits import Creditable
+from invoicing.overviews.credits import Creditable, asked
 from nursery import words
 from nursery.actions.rates import CLASS_PRICES, PER_CENT, Price, prices_of
 from nursery.forms.fields import DayField, PlainForm, TypedNumberField, most_in
@@ -319,7 +319,7 @@ class CreditForm(PlainForm):
                 most=abs(one.line.left),
                 required=False,
             )
-        if not any(one.corrections for one in lines):
+        if not asked(lines, corrected=True):
             del self.fields["corrected"]
 
     def rows(self) -> list[tuple[Creditable, forms.BoundField]]:
@@ -328,16 +328,11 @@ class CreditForm(PlainForm):
 
     def quantities(self) -> dict[int, Decimal]:
         """By line: all that is left, what was corrected, and what was typed instead."""
-        told, found = self.cleaned_data, {}
-        for one in self.of_lines:
-            typed = told.get(f"line_{one.row.pk}")
-            if told.get("whole"):
-                found[one.row.pk] = abs(one.line.left)
-            elif typed:
-                found[one.row.pk] = typed
-            elif told.get("corrected") and one.corrections:
-                found[one.row.pk] = one.corrected
-        return found
+        told = self.cleaned_data
+        typed = {
+            one.row.pk: told[f"line_{one.row.pk}"] for one in self.of_lines if told.get(f"line_{one.row.pk}")
+        }
+        return asked(self.of_lines, whole=told["whole"], corrected=bool(told.get("corrected")), typed=typed)
 
     def gross_seen(self) -> Decimal | None:
         """The sum that was shown, None when none was."""

@@ -136,7 +136,7 @@ def _settle_corrections(note: CreditNote, reckoned: Reckoned) -> None:
     settled = [
         CreditEntry(line=lines[one.row.pk], entry=entry)
         for one, part in reckoned.parts
-        if one.corrections and part.quantity == one.corrected
+        if one.corrections and abs(part.quantity) == one.corrected
         for entry in one.corrections
     ]
     CreditEntry.objects.bulk_create(settled)

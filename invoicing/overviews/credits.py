@@ -1,7 +1,7 @@
 """What of an issued invoice can be taken back, and what taking back so much of it comes to."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db.models import Sum
@@ -20,11 +20,16 @@ TENTH = Decimal("0.1")
 
 @dataclass(frozen=True)
 class Creditable:
-    """A line of the invoice with what is left of it, and the corrections of the ledger that wait for it."""
+    """A line of the invoice with what is left of it, and the corrections of the ledger that wait for it.
+
+    Where a cap left something out, the whole job is recomputed: `room` says that the corrected work lies below the cap
+    by more than that (so the line above the cap goes back with it), or, False, that it does not (nothing goes back).
+    """
 
     row: InvoiceLine
     line: CreditableLine
     corrections: tuple[LedgerEntry, ...]
+    room: bool | None = None
 
     @property
     def billed_words(self) -> str:
@@ -36,8 +41,25 @@ class Creditable:
 
     @property
     def corrected(self) -> Decimal:
-        """The quantity that the ledger says was billed too much."""
-        return min(-sum((entry.quantity for entry in self.corrections), Decimal(0)), self.line.left)
+        """The quantity that the ledger says was billed too much; of a line above the cap, all that is left of it."""
+        if self.is_above_cap:
+            return abs(self.line.left) if self.room else Decimal(0)
+        less = -sum((entry.quantity for entry in self.corrections), Decimal(0))
+        return min(less, abs(self.line.left))
+
+    @property
+    def is_above_cap(self) -> bool:
+        return self.row.kind == InvoiceLine.Kind.ABOVE_CAP
+
+    @property
+    def corrected_net(self) -> Decimal:
+        """What the corrected quantity comes to."""
+        return _part(self, self.corrected).net if self.corrected else ZERO
+
+    @property
+    def still_above_cap(self) -> bool:
+        """The work was corrected, and what was billed stays what it was."""
+        return bool(self.corrections) and self.room is False
 
 
 @dataclass(frozen=True)
@@ -73,7 +95,7 @@ def creditable(invoice: Invoice) -> list[Creditable]:
         )
         for row in invoice.lines.order_by("position")
     ]
-    return [one for one in found if one.line.left]
+    return _recomputed([one for one in found if one.line.left])
 
 
 def reckon(invoice: Invoice, quantities: Mapping[int, Decimal]) -> Reckoned:
@@ -102,14 +124,45 @@ def reckon(invoice: Invoice, quantities: Mapping[int, Decimal]) -> Reckoned:
     return reckoned
 
 
+def asked(
+    lines: Iterable[Creditable],
+    *,
+    whole: bool = False,
+    corrected: bool = False,
+    typed: Mapping[int, Decimal] | None = None,
+) -> dict[int, Decimal]:
+    """How much of each line, without sign: all that is left, or what was typed, else what the corrections say."""
+    found: dict[int, Decimal] = {}
+    for one in lines:
+        says = one.corrected if corrected and not one.still_above_cap else Decimal(0)
+        quantity = abs(one.line.left) if whole else (typed or {}).get(one.row.pk) or says
+        if quantity:
+            found[one.row.pk] = quantity
+    return found
+
+
 def in_full(invoice: Invoice) -> dict[int, Decimal]:
     """Everything that is left of it."""
-    return {one.row.pk: one.line.left for one in creditable(invoice)}
+    return asked(creditable(invoice), whole=True)
 
 
 def as_corrected(invoice: Invoice) -> dict[int, Decimal]:
-    """What the corrections of the ledger say was billed too much."""
-    return {one.row.pk: one.corrected for one in creditable(invoice) if one.corrections}
+    """What the corrections of the ledger say was billed too much, the whole of a capped job recomputed."""
+    return asked(creditable(invoice), corrected=True)
+
+
+def _recomputed(lines: list[Creditable]) -> list[Creditable]:
+    """Of each job with a cap: whether its corrections reach below the cap past what was left out above it."""
+    above: dict[int, Decimal] = {}
+    less: dict[int, Decimal] = {}
+    for one in lines:
+        job = one.row.estimate_id
+        if job and one.is_above_cap:
+            above[job] = above.get(job, ZERO) - one.line.left_net
+        elif job and one.corrections:
+            less[job] = less.get(job, ZERO) + one.corrected_net
+    rooms = {job: less[job] > out for job, out in above.items() if job in less}
+    return [replace(one, room=rooms.get(one.row.estimate_id or 0)) for one in lines]
 
 
 def _line(row: InvoiceLine, quantity: Decimal, net: Decimal, deducted: Decimal) -> CreditableLine:

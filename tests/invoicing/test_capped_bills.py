@@ -14,7 +14,8 @@ from care.models import TimeEntry
 from invoicing.actions.answers import finish
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
-from invoicing.models import Invoice
+from invoicing.models import CreditNote, Invoice
+from invoicing.overviews.credits import as_corrected
 from invoicing.overviews.drawn import drawn_for, drawn_for_all, drawn_for_tree
 from invoicing.overviews.invoice import invoice_page
 from nursery import papers_render
@@ -32,6 +33,7 @@ from tests.factories_invoicing import (
     clocked,
     worked_stay,
 )
+from tests.worked_month import billed, worked_month
 
 pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 JUNE = dt.date(2026, 6, 30)
@@ -227,6 +229,42 @@ def test_c49_the_whole_capped_job_is_recomputed(stay: Stay, payer: Party, office
         ("Jetting", D("-24.50")),
         ("Left out above the cap before, within the cap of 150.00 now", D("5.35")),
     ]
+
+
+@pytest.mark.parametrize(("minutes", "goes_back"), [(59, True), (91, False)])
+def test_the_credit_form_offers_the_whole_capped_job_recomputed(
+    minutes: int, goes_back: bool, client, time_machine
+) -> None:
+    """The worked month: 155.31 capped at 150.00. With 60 minutes instead of 95 the work is 130.81, and 19.19 + 4.41 go
+    back, not 24.50 + 5.64; with 90 it is 151.81, still above the cap, and nothing goes back. Own rule, no source."""
+    month = worked_month()
+    bill = billed(month, 47, at(30, 20))
+    above = bill.lines.get(kind="above_cap").pk
+    correct_entry(
+        entry=TimeEntry.objects.get(tree=month.olive.tree, started_at=at(4, 7)), started_at=at(4, 7),
+        stopped_at=at(4, 7) + dt.timedelta(minutes=minutes), why="The clock ran on",
+        at=at(2, month=7), by=PersonFactory(proprietor=True),
+    )  # fmt: skip
+    time_machine.move_to(at(3, month=7), tick=False)
+    client.force_login(month.office, backend="django.contrib.auth.backends.ModelBackend")
+    page = client.get(f"/invoices/{bill.pk}/credit/").text
+    if not goes_back:
+        assert "and still reaches the cap: what was billed stays." in page
+        assert "What the corrected work says" not in page
+        assert as_corrected(bill) == {}
+        return
+    assert as_corrected(bill)[above] == D("1.0")
+    told = {"corrected": "on", "reason": "The clock ran on.", "issued_on": "2026-07-03"}
+    asked = client.post(f"/invoices/{bill.pk}/credit/", told).text
+    assert "over €23.60" in asked
+    client.post(f"/invoices/{bill.pk}/credit/", told | {"gross": "23.60"})
+    note = CreditNote.objects.get()
+    assert (note.net, note.tax, note.gross) == (D("19.19"), D("4.41"), D("23.60"))
+    assert [(line.quantity, line.net) for line in note.lines.order_by("position")] == [
+        (D("35.0"), D("24.50")), (D("-1.0"), D("-5.31")),
+    ]  # fmt: skip
+    later = drawn_for_tree(month.olive.tree, up_to_on=dt.date(2026, 7, 3), work_before=dt.date(2026, 7, 4))
+    assert [line.words for drawn in later for line in drawn.lines if line.estimate_id] == []
 
 
 # ---- several bills, several payers -----------------------------------------------------------------------------------
