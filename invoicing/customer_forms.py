@@ -4,9 +4,52 @@ from typing import Any
 
 from django import forms
 
-from invoicing.models import VatTreatment
+from invoicing.models import AgreedPrice, VatTreatment
 from nursery import identifiers
-from nursery.forms.fields import CheckedField, DayField, PlainForm
+from nursery.forms.fields import CheckedField, DayField, PlainForm, TypedNumberField, most_in
+
+
+class AgreedPriceForm(PlainForm):
+    """What is agreed: per cent off a kind, or one price of the card; or that it is no longer agreed."""
+
+    what = forms.ChoiceField(label="Agreed for")
+    percent_off = TypedNumberField(
+        label="Per cent off, of a kind", places=2, least=0, most=100, required=False
+    )
+    price_net = TypedNumberField(
+        label="Price agreed without VAT, of one price",
+        places=4,
+        least=0,
+        most=most_in(AgreedPrice, "price_net"),
+        required=False,
+    )
+    ends = forms.BooleanField(label="No longer agreed: the rate card’s price holds again", required=False)
+    since_on = DayField(label="For nights and work from")
+    reason = forms.CharField(
+        label="What was agreed, and why",
+        max_length=200,
+        help_text="For example: six trees at once, agreed by e-mail on 2 June.",
+    )
+
+    def __init__(self, *args: Any, choices: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["what"].choices = choices  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        """One amount and nothing else, or the end of it."""
+        told = super().clean() or {}
+        kind = told.get("what") in AgreedPrice.Kind
+        amount, other = ("percent_off", "price_net") if kind else ("price_net", "percent_off")
+        given = [name for name in (amount, other) if told.get(name) is not None]
+        if told.get("ends") and given:
+            self.add_error(given[0], "It is no longer agreed, so leave this empty; or take the tick away.")
+        elif not told.get("ends") and told.get(amount) is None and amount not in self.errors:
+            self.add_error(amount, "Write the per cent." if kind else "Write the price that was agreed.")
+        return told
+
+    def agreed(self) -> dict[str, Any]:
+        """As the action takes it."""
+        return {name: value for name, value in self.cleaned_data.items() if name != "ends"}
 
 
 class VatTreatmentForm(PlainForm):

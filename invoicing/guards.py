@@ -46,6 +46,13 @@ NIGHT_BILLED = triggers.refuse(
     says="nights that are billed keep their class",
 )
 
+# The price of a whole stay less what was billed: a price agreed for days already billed would reach back.
+PRICE_OF_BILLED_DAYS = (
+    "EXISTS (SELECT 1 FROM invoicing_invoiceline l JOIN invoicing_invoice i ON i.id = l.invoice_id"
+    " WHERE i.payer_id = NEW.party_id AND i.issued_at IS NOT NULL AND l.kind NOT IN ('deposit', 'deducted')"
+    " AND l.until_on >= NEW.since_on)"
+)
+
 GUARDS = [
     replace(NIGHT_BILLED, needs=NIGHT_BILLED.needs | {"invoicing_invoice", "invoicing_invoiceline"}),
     triggers.append_only("invoicing_creditnote", says=FROZEN),
@@ -128,6 +135,16 @@ GUARDS = [
         says="late terms are dropped and written anew",
     ),
     triggers.append_only("invoicing_einvoicenote", says="what became of an e-invoice is not rewritten"),
+    triggers.append_only(
+        "invoicing_agreedprice", says="a price agreed is not rewritten; add the one that holds now"
+    ),
+    triggers.refuse(
+        "invoicing_agreedprice",
+        "of_days_not_billed",
+        ["INSERT"],
+        PRICE_OF_BILLED_DAYS,
+        says="days that are billed keep their price",
+    ),
     triggers.append_only(
         "invoicing_vattreatment", says="a VAT treatment is not rewritten; add the one that holds now"
     ),

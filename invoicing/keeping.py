@@ -12,7 +12,7 @@ Decimal('25.50')
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -44,6 +44,7 @@ class Period:
     size_class: int
     card: str
     tariff: Tariff
+    agreed: str
     nights: tuple[date, ...]
 
     @property
@@ -63,7 +64,7 @@ def prices_on(stay: StayFacts, sheets: Sheets, night: date) -> ClassPrices:
     prices = sheet.classes.get(step.size_class)
     if step.size_class == AGREED_CLASS and step.agreed_night:
         return ClassPrices(step.agreed_night, ZERO, ZERO, ZERO, prices.pack if prices else ZERO, ZERO)
-    if prices is None or not prices.night:
+    if prices is None or not (prices.night or sheet.said(f"class_{step.size_class}")):
         if step.size_class == AGREED_CLASS:
             raise CannotPrice(
                 f"{stay.tag} is class 5, and no price was agreed for it at check-in: "
@@ -91,15 +92,18 @@ def boarding_price(stay: StayFacts, sheets: Sheets) -> Decimal:
 
 
 def periods(stay: StayFacts, sheets: Sheets, nights: Sequence[date]) -> list[Period]:
-    """The nights by class and price sheet, each change beginning a new period."""
+    """The nights by class and price sheet; a change of either that matters to boarding begins a new period."""
     begins = sorted({step.from_night for step in stay.classes} | {since for since, _ in sheets.steps[1:]})
     found: list[Period] = []
     for first, after in zip([date.min, *begins], [*begins, date.max], strict=True):
         within = tuple(night for night in nights if first <= night < after)
         if within:
-            tariff = prices_on(stay, sheets, within[0]).tariff
-            card, size = sheets.on(within[0]).name, stay.class_on(within[0]).size_class
-            found.append(Period(size, card, tariff, within))
+            tariff, sheet = prices_on(stay, sheets, within[0]).tariff, sheets.on(within[0])
+            size = stay.class_on(within[0]).size_class
+            agreed = sheet.said(f"class_{size}")
+            if found and replace(found[-1], nights=()) == Period(size, sheet.name, tariff, agreed, ()):
+                within = found.pop().nights + within
+            found.append(Period(size, sheet.name, tariff, agreed, within))
     return found
 
 
@@ -128,10 +132,12 @@ def boarding_words(stay: StayFacts, sheets: Sheets, whole: Decimal) -> str:
 
 
 def _intake(stay: StayFacts, sheets: Sheets, vat: VatOn) -> list[Line]:
-    price = sheets.on(stay.arrived_on).fixed["intake"]
+    sheet = sheets.on(stay.arrived_on)
+    price = sheet.fixed["intake"]
     if stay.billed.intake or stay.continues or not price:
         return []
-    return [_once("intake", stay, "Intake and condition report", stay.arrived_on, price, vat)]
+    words = f"Intake and condition report{sheet.said('intake')}"
+    return [_once("intake", stay, words, stay.arrived_on, price, vat)]
 
 
 def _pack(stay: StayFacts, sheets: Sheets, vat: VatOn) -> list[Line]:
@@ -139,7 +145,8 @@ def _pack(stay: StayFacts, sheets: Sheets, vat: VatOn) -> list[Line]:
     if stay.billed.pack or not stay.handed_back:
         return []
     price, size_class = prices_on(stay, sheets, stay.until_on).pack, stay.class_on(stay.until_on).size_class
-    return [_once("pack", stay, f"Packing class {size_class}", stay.until_on, price, vat)] if price else []
+    words = f"Packing class {size_class}{sheets.on(stay.until_on).said(f'pack_{size_class}')}"
+    return [_once("pack", stay, words, stay.until_on, price, vat)] if price else []
 
 
 def _once(kind: str, stay: StayFacts, words: str, day: date, price: Decimal, vat: VatOn) -> Line:
@@ -191,12 +198,13 @@ def _how(stay: StayFacts, sheets: Sheets, whole: Decimal) -> str:
     nights = len(split.full)
     if stay.winter_place:
         nights += len(split.place_kept)
-        return f"Boarding class {stay.size_class}, {period}, {counted(nights, 'night')} with winter place"
+        agreed = sheets.on(stay.arrived_on).said(f"class_{stay.size_class}")
+        return f"Boarding class {stay.size_class}, {period}, {counted(nights, 'night')} with winter place{agreed}"
     if len(full) > 1:
         return f"Boarding, {period}: {_period_by_period(full)}{_limited(full, whole, split)}{extra}"
     night = split.full[0] if split.full else stay.arrived_on
     tariff, size_class = prices_on(stay, sheets, night).tariff, stay.class_on(night).size_class
-    how = _at_which_price(nights, tariff, whole)
+    how = _at_which_price(nights, tariff, whole) + sheets.on(night).said(f"class_{size_class}")
     return f"Boarding class {size_class}, {period}, {counted(nights, 'night')}{how}{extra}"
 
 
@@ -206,7 +214,7 @@ def _period_by_period(full: Sequence[Period]) -> str:
     return ", ".join(
         (f"from {period_words(one.nights[0], one.nights[0])} " if at else "")
         + f"class {one.size_class}{f' by {one.card}' if cards else ''} {counted(len(one.nights), 'night')}"
-        + f"{_cover_words(len(one.nights), one.tariff)} {one.price}"
+        + f"{_cover_words(len(one.nights), one.tariff)}{one.agreed} {one.price}"
         for at, one in enumerate(full)
     )
 
@@ -253,17 +261,22 @@ def _isolation(stay: StayFacts, sheets: Sheets, vat: VatOn) -> list[Line]:
         price = sheets.on(stay.last_day).fixed["isolation"]
         line = _isolation_line(stay, rest, [stay.last_day], price, vat(STANDARD, stay.last_day))
         return [line] if price else []
-    groups: dict[tuple[Vat, Decimal], list[date]] = {}
+    groups: dict[tuple[Vat, Decimal, str], list[date]] = {}
     for of, days in by_vat(stay.isolation[-rest:] if rest else (), STANDARD, vat).items():
         for day in days:
-            groups.setdefault((of, sheets.on(day).fixed["isolation"]), []).append(day)
+            sheet = sheets.on(day)
+            groups.setdefault((of, sheet.fixed["isolation"], sheet.said("isolation")), []).append(day)
     return [
-        _isolation_line(stay, len(days), days, price, of) for (of, price), days in groups.items() if price
+        _isolation_line(stay, len(days), days, price, of, agreed)
+        for (of, price, agreed), days in groups.items()
+        if price
     ]
 
 
-def _isolation_line(stay: StayFacts, nights: int, days: Sequence[date], price: Decimal, vat: Vat) -> Line:
-    words = f"Isolation surcharge, {period_words(days[0], days[-1])}"
+def _isolation_line(
+    stay: StayFacts, nights: int, days: Sequence[date], price: Decimal, vat: Vat, agreed: str = ""
+) -> Line:
+    words = f"Isolation surcharge, {period_words(days[0], days[-1])}{agreed}"
     first, last = days[0], days[-1]
     return Line("isolation", stay.stay, words, first, last, Decimal(nights), "night", price, 1, *vat)
 

@@ -11,6 +11,7 @@ from invoicing import factur_x
 from invoicing.models import VatTreatment
 from invoicing.overviews.account import AccountPage, account_page
 from invoicing.overviews.closing import Closing, closing_of, payers_of
+from invoicing.overviews.customer_prices import AgreedTerm, agreed_with
 from invoicing.overviews.deposits import told_on_receipt
 from invoicing.overviews.drawn import Drawn, drawn_for_tree
 from invoicing.overviews.estimate_page import limit_sentences, tree_estimates
@@ -43,6 +44,7 @@ class PartyMoney:
     account: AccountPage
     currency: str
     vat: VatTreatment | None
+    agreed: tuple[AgreedTerm, ...]
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,8 @@ def party_money(party: Party, day: dt.date, viewer: Person | None) -> slots.Piec
     if viewer is None or viewer.role == "grower":
         return None
     treatment = party.vat_treatments.filter(since_on__lte=day).first()
-    facts = PartyMoney(account_page(party, day), Nursery.here().currency, treatment)
+    agreed = tuple(one for one in agreed_with(party, day) if one.holds)
+    facts = PartyMoney(account_page(party, day), Nursery.here().currency, treatment, agreed)
     return slots.Piece("invoicing/pieces/party_money.html", facts)
 
 
@@ -104,9 +107,10 @@ def receipt_prices(visit: Visit, day: dt.date, viewer: Person | None) -> slots.P
     agreement = getattr(visit, "agreement", None)
     payer = agreement.payer_id if agreement else stays[0].payer_id if stays else None
     step = prices.step_for(payer, day) if payer else None
-    if step is None or not prices.cards:
+    if payer is None or step is None or not prices.cards:
         return None
-    sheet = prices.sheet_of(agreement.rate_card_id if agreement else stays[0].rate_card_id, day, "the tree")
+    card = agreement.rate_card_id if agreement else stays[0].rate_card_id
+    sheet = prices.sheets_for(payer, card, day, "the tree").on(day)
     classes = sorted({stay.size_class for stay in stays})
     told = [sentence for size in classes for sentence in price_sentences(sheet, size, step.percent, currency)]
     told += [
@@ -162,7 +166,8 @@ def isolation_price(stay: Stay, day: dt.date, viewer: Person | None) -> slots.Pi
     step = prices.step_for(stay.payer_id, day)
     if step is None or not prices.cards:
         return None
-    net = prices.sheet_of(stay.rate_card_id, day, "the tree").fixed["isolation"]
+    sheet = prices.sheets_for(stay.payer_id, stay.rate_card_id, day, "the tree").on(day)
+    net = sheet.fixed["isolation"]
     gross = words.money(cents(net + vat_of(net, step.percent)), currency)
     told = f"The surcharge is {gross} a night, {_vat_words(step.percent)}"
     told += f" ({words.money(net, currency)} without)." if step.percent else "."
@@ -179,7 +184,7 @@ def price_sentences(sheet: PriceSheet, size_class: int, percent: Decimal, curren
     if prices is None or not prices.night:
         return [f"Class {size_class}: the price of a night is agreed for the tree and written down here."]
     return [
-        f"Class {size_class}, {_vat_words(percent)}: {gross(prices.night)} a night, "
+        f"Class {size_class}{sheet.said(f'class_{size_class}')}, {_vat_words(percent)}: {gross(prices.night)} a night, "
         f"{gross(prices.week)} a week, {gross(prices.month)} for 28 nights, at least {gross(prices.least)} a stay; "
         "the cheapest combination counts.",
         f"Intake and condition report {gross(sheet.fixed['intake'])} once, packing {gross(prices.pack)} once at "

@@ -20,6 +20,7 @@ from nursery.money import ZERO, line_net
 
 ONE_DAY = timedelta(days=1)
 STANDARD = "S"
+MATERIAL_OFF = "material_off"  # per cent off the price of materials, among the fixed rates
 MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
@@ -70,6 +71,13 @@ class PriceSheet:
     classes: Mapping[int, ClassPrices]
     labour: Mapping[str, Decimal]
     fixed: Mapping[str, Decimal]
+    agreed: Mapping[str, str] = field(
+        default_factory=dict
+    )  # in words, by "class_2", "labour_wire", "intake" ...
+
+    def said(self, key: str) -> str:
+        """What a line adds where its price was agreed with the customer."""
+        return f", {self.agreed[key]}" if key in self.agreed else ""
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from invoicing.pricing import STANDARD, CannotPrice, Line, PriceSheet, Sheets, Vat, VatOn
+from invoicing.agreed_prices import reduced
+from invoicing.pricing import MATERIAL_OFF, STANDARD, CannotPrice, Line, PriceSheet, Sheets, Vat, VatOn
 
 MINUTES_OF_AN_HOUR = 60
 PRICE_STEP = Decimal("0.0001")
@@ -60,6 +61,7 @@ class _Together:
     price: Decimal
     base: int
     vat: Vat
+    agreed: str
 
 
 def work_lines(entries: Iterable[Entry], sheets: Sheets, vat: VatOn) -> list[Line]:
@@ -87,7 +89,8 @@ def _place(key: _Together, members: list[Entry]) -> tuple[int, date, bool, int, 
 
 
 def _together(entry: Entry, sheets: Sheets, vat: VatOn) -> _Together:
-    price, base = _price(entry, sheets.on(entry.day))
+    sheet = sheets.on(entry.day)
+    price, base = _price(entry, sheet)
     key = STANDARD if entry.kind != "material" else entry.vat_key
     return _Together(
         rank=_rank(entry),
@@ -100,6 +103,7 @@ def _together(entry: Entry, sheets: Sheets, vat: VatOn) -> _Together:
         price=price,
         base=base,
         vat=vat(key, entry.day),
+        agreed=_agreed(entry, sheet),
     )
 
 
@@ -118,7 +122,7 @@ def _unit(entry: Entry) -> str:
 def _price(entry: Entry, sheet: PriceSheet) -> tuple[Decimal, int]:
     if entry.kind == "material":
         uplift = sheet.fixed["uplift"] if entry.uplift is None else entry.uplift
-        return material_price(entry.cost, uplift), entry.base
+        return _less(material_price(entry.cost, uplift), sheet.fixed.get(MATERIAL_OFF)), entry.base
     if entry.kind == "wash":
         return sheet.fixed["wash"], 1
     price = sheet.labour.get(entry.group)
@@ -127,12 +131,24 @@ def _price(entry: Entry, sheet: PriceSheet) -> tuple[Decimal, int]:
     return price, MINUTES_OF_AN_HOUR
 
 
+def _less(price: Decimal, percent_off: Decimal | None) -> Decimal:
+    return reduced(price, percent_off) if percent_off else price
+
+
+def _agreed(entry: Entry, sheet: PriceSheet) -> str:
+    """What the line adds where the price was agreed with the customer."""
+    if entry.kind == "material" and MATERIAL_OFF not in sheet.fixed and entry.uplift is not None:
+        return ""  # its own uplift holds
+    key = {"labour": f"labour_{entry.group}", "material": "material", "wash": "wash"}.get(entry.kind, "")
+    return sheet.said(key)
+
+
 def _line(key: _Together, members: list[Entry]) -> Line:
     quantity = sum((entry.quantity for entry in members), Decimal(0))
     return Line(
         kind=key.kind,
         stay=key.stay,
-        words=_words(key, members),
+        words=_words(key, members) + key.agreed,
         from_on=members[0].day,
         until_on=members[-1].day,
         quantity=-quantity if key.kind == "not_charged" else quantity,

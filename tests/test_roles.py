@@ -195,6 +195,8 @@ bank_columns            in 403 302 302 |  in 403 302 302
 bank_book               in 403 405 405 |  in 403 302 302
 bank_drop               in 403 405 405 |  in 403 302 302
 bank_row                in 403 200 200 |  in 403 200 200
+party_prices            in 403 200 200 |  in 403 405 405
+party_price_agree       in 403 403 405 |  in 403 403 200
 party_vat               in 403 200 200 |  in 403 200 200
 bills_to_remind         in 403 200 200 |  in 403 200 200
 reminder_preview        in 403 302 302 |  in 403 405 405

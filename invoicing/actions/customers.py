@@ -1,17 +1,78 @@
-"""What is agreed or decided for one customer: how their lines are treated for VAT."""
+"""What is agreed or decided for one customer: prices of their own, and how their lines are treated for VAT."""
 
 import datetime as dt
+from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import Max
 
-from invoicing.models import VatTreatment
+from invoicing.actions import allocating
+from invoicing.models import AgreedPrice, InvoiceLine, VatTreatment
 from invoicing.models.customers import CUSTOMER_ACCOUNTS
-from nursery import audit, clock
+from nursery import audit, clock, words
 from nursery.actions.changing import locked
 from nursery.actions.parties import change_party
 from nursery.models import Party, PartyKind, Person, VatRate
 from nursery.rates_on import VatTable
 from nursery.refusals import Refused
+
+
+@transaction.atomic
+def agree_price(
+    *,
+    party: Party,
+    what: str,
+    since_on: dt.date,
+    reason: str,
+    at: dt.datetime,
+    by: Person,
+    price_net: Decimal | None = None,
+    percent_off: Decimal | None = None,
+) -> AgreedPrice:
+    """A price of the card, or per cent off a kind, agreed with the customer from a day on; neither ends it.
+
+    Raises Refused: "no-reason", "which-amount", "nothing-agreed", "day-billed".
+    """
+    allocating.lock_party(party)
+    if not reason.strip():
+        raise Refused("no-reason", "Write what was agreed, with whom and why.", "reason")
+    _refuse_amounts(what, price_net, percent_off)
+    if price_net is None and percent_off is None and not party.agreed_prices.filter(what=what).exists():
+        raise Refused("nothing-agreed", "Nothing of it is agreed yet: the rate card holds as it is.", "what")
+    if (billed := last_day_billed(party)) and since_on <= billed:
+        raise Refused(
+            "day-billed",
+            f"Days up to {words.day(billed)} are billed to {party}, and what is billed keeps its price: begin later.",
+            "since_on",
+        )
+    row = AgreedPrice.objects.create(
+        party=party, what=what, price_net=price_net, percent_off=percent_off, since_on=since_on,
+        reason=reason.strip(), noted_at=at, noted_by=by,
+    )  # fmt: skip
+    after = {"what": what, "price_net": price_net, "percent_off": percent_off, "since_on": since_on}
+    audit.record(by=by, at=at, verb="agreed a price", subject=party, after=after, reason=row.reason)
+    return row
+
+
+def last_day_billed(party: Party) -> dt.date | None:
+    """The last day that a bill to the customer reaches; a deposit reaches none."""
+    deposits = (InvoiceLine.Kind.DEPOSIT, InvoiceLine.Kind.DEDUCTED)
+    rows = InvoiceLine.objects.filter(invoice__payer=party, invoice__issued_at__isnull=False)
+    last: dt.date | None = rows.exclude(kind__in=deposits).aggregate(last=Max("until_on"))["last"]
+    return last
+
+
+def _refuse_amounts(what: str, price_net: Decimal | None, percent_off: Decimal | None) -> None:
+    if what in AgreedPrice.Kind and price_net is not None:
+        raise Refused("which-amount", "Of a kind per cent come off; leave the price empty.", "price_net")
+    if what not in AgreedPrice.Kind and percent_off is not None:
+        raise Refused(
+            "which-amount", "This is one price: write what it costs instead of per cent.", "percent_off"
+        )
+    if price_net is not None and price_net < 0:
+        raise Refused("which-amount", "A price cannot be negative.", "price_net")
+    if percent_off is not None and not 0 < percent_off <= 100:
+        raise Refused("which-amount", "Write more than 0 and up to 100 per cent.", "percent_off")
 
 
 @transaction.atomic

@@ -149,7 +149,7 @@ def _row(invoice: Invoice, position: int, tree: DrawnTree | None, line: Line) ->
         tree=tree.tree if tree else None,
         stay_id=line.stay,
         tree_words=tree.words if tree else TOGETHER,
-        words=line.words[:200],
+        words=line.words[:400],
         from_on=line.from_on,
         until_on=line.until_on,
         quantity=line.quantity,

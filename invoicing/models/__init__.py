@@ -2,7 +2,7 @@
 
 from invoicing.models.bank_files import BankFile, BankLayout, BankRow
 from invoicing.models.credits import CreditEntry, CreditLine, CreditNote, CreditTax
-from invoicing.models.customers import VatTreatment
+from invoicing.models.customers import AgreedPrice, VatTreatment
 from invoicing.models.disputes import Dispute
 from invoicing.models.e_invoice_notes import EInvoiceNote
 from invoicing.models.estimates import Estimate, EstimateStep, EstimateVersion
@@ -15,6 +15,7 @@ from invoicing.models.payments import Allocation, InvoiceAccount, Payment, Payme
 from invoicing.models.reminding import PaymentReminder, RemindedBill, ReminderRules
 
 __all__ = [
+    "AgreedPrice",
     "Allocation",
     "BankFile",
     "BankLayout",

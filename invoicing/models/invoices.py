@@ -105,7 +105,7 @@ class InvoiceLine(models.Model):
     tree = models.ForeignKey(Tree, null=True, on_delete=models.PROTECT, related_name="+")
     stay = models.ForeignKey(Stay, null=True, on_delete=models.PROTECT, related_name="invoice_lines")
     tree_words = models.CharField(max_length=160)
-    words = models.CharField(max_length=200)
+    words = models.CharField(max_length=400)
     from_on = models.DateField(help_text="First day of what the line bills.")
     until_on = models.DateField(help_text="Last day of what the line bills.")
     quantity = models.DecimalField(max_digits=12, decimal_places=1)

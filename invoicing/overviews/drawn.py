@@ -9,6 +9,7 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import partial
 
 from django.db.models import Q
 
@@ -188,13 +189,15 @@ def _draw_tree(facts: OpenFacts, payer: int, one: OneTree, problems: list[str]) 
         jobs = facts.agreed.get(stay.pk, ())
         limited = frozenset().union(*(job.entries for job in jobs))
         try:
-            sheets = facts.sheets_of(stay, one.tag, min((entry.day for entry in entries), default=None))
+            worked_on = min((entry.day for entry in entries), default=None)
+            sheets_of = partial(facts.sheets_of, stay, one.tag, worked_on)
+            sheets = sheets_of(payer)
             first, last = stay_lines(kept, sheets, vat) if kept else ([], [])
             free = [entry for entry in entries if entry.pk not in limited]
             work += work_lines(free, sheets, vat)
             for job in jobs:
                 ended = kept.ended if kept else bool(stay.final_bill)
-                work += Drawing(job, payer, sheets, vat, facts.up_to_on, ended).lines()
+                work += Drawing(job, payer, sheets_of, vat, facts.up_to_on, ended).lines()
             given = goodwill_lines(facts.goodwill.get(stay.pk, ()), payer, vat)
             before, after = before + first, after + last + given
         except CannotPrice as missing:

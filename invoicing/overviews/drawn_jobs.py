@@ -4,7 +4,7 @@ Work at rates, less what is not charged, limited to the cap: "whole job so far l
 """
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -26,7 +26,7 @@ class Drawing:
 
     job: Agreed
     payer: int
-    sheets: Sheets
+    sheets_of: Callable[[int], Sheets]  # by payer
     vat: VatOn
     up_to_on: dt.date
     ended: bool
@@ -47,7 +47,7 @@ class Drawing:
     def lines_of(self, payer: int) -> list[Line]:
         """What is open of the job for a payer, at rates."""
         entries = [entry_of(row) for row in self.job.open if row.payer_id == payer]
-        drawn = work_lines(entries, self.sheets, self.vat)
+        drawn = work_lines(entries, self.sheets_of(payer), self.vat)
         return [replace(line, estimate_id=self.job.estimate.pk) for line in drawn]
 
     def pieces(self) -> list[Piece]:

@@ -44,11 +44,11 @@ def rates_for(stay: Stay, day: dt.date) -> Rates:
     card = stay.rate_card_id or next((one.pk for one in prices.cards if one.valid_from <= came), None)
     tag = tag_of(stay.tree)
     try:
-        sheet = prices.sheet_of(card, came, tag.short if tag else str(stay.tree))
+        sheets = prices.sheets_for(stay.payer_id, card, came, tag.short if tag else str(stay.tree))
     except CannotPrice as missing:
         raise Refused("cannot-price", missing.sentence) from missing
     assert card is not None  # else there was no sheet
-    return Rates(card, sheet)
+    return Rates(card, sheets.on(day))
 
 
 def last_version(estimate: Estimate) -> EstimateVersion:

@@ -67,11 +67,11 @@ class OpenFacts:
     agreed: dict[int, tuple[Agreed, ...]]
     goodwill: dict[int, tuple[Goodwill, ...]]
 
-    def sheets_of(self, stay: Stay, tag: str, worked_on: dt.date | None = None) -> Sheets:
-        """The price sheets that hold for a stay; for work on a tree that was never taken in, that of the day of the
-        work. Raises CannotPrice."""
+    def sheets_of(self, stay: Stay, tag: str, worked_on: dt.date | None, payer: int) -> Sheets:
+        """The price sheets that hold for a stay and a payer; for work on a tree that was never taken in, that of
+        the day of the work. Raises CannotPrice."""
         came = local_day(stay.received_at, self.zone) if stay.received_at else worked_on or dt.date.min
-        return Sheets.only(self.prices.sheet_of(stay.rate_card_id, came, tag))
+        return self.prices.sheets_for(payer, stay.rate_card_id, came, tag)
 
 
 def open_facts(

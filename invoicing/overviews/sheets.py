@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from invoicing.models import VatTreatment
-from invoicing.pricing import STANDARD, CannotPrice, ClassPrices, PriceSheet, Vat, VatOn
+from invoicing.agreed_prices import Term, holding, sheet_with
+from invoicing.models import AgreedPrice, VatTreatment
+from invoicing.pricing import STANDARD, CannotPrice, ClassPrices, PriceSheet, Sheets, Vat, VatOn
 from invoicing.treatments import Treatment, key_on
 from nursery.models import FixedRate, RateCard
 from nursery.rates_on import VatStep, VatTable
@@ -15,12 +16,13 @@ from nursery.rates_on import VatStep, VatTable
 
 @dataclass(frozen=True)
 class Prices:
-    """All rate cards, VAT rates and customers' treatments, read once: six queries, however many bills are made."""
+    """All rate cards, VAT rates and what holds for single customers, read once: seven queries, however many bills."""
 
     sheets: dict[int, PriceSheet]
     cards: tuple[RateCard, ...]
     vat: VatTable
     treatments: Mapping[int, tuple[Treatment, ...]] = field(default_factory=dict)
+    terms: Mapping[int, tuple[Term, ...]] = field(default_factory=dict)
 
     def sheet_of(self, card_id: int | None, day: dt.date, tag: str) -> PriceSheet:
         """The card agreed at check-in; for a stay that names none, the card in force on its first day."""
@@ -30,6 +32,15 @@ class Prices:
                 f"No rate card was in force when {tag} came; put one in force on the page Rates."
             )
         return self.sheets[wanted]
+
+    def sheets_for(self, payer: int, card_id: int | None, came: dt.date, tag: str) -> Sheets:
+        """The sheets that hold for a stay one after another, with what is agreed with its payer."""
+        card = Sheets.only(self.sheet_of(card_id, came, tag))
+        terms = self.terms.get(payer)
+        if not terms:
+            return card
+        days = sorted({since for since, _ in card.steps} | {term.since_on for term in terms})
+        return Sheets(tuple((day, sheet_with(card.on(day), holding(terms, day))) for day in days))
 
     def vat_for(self, payer: int) -> VatOn:
         """The VAT of a payer's lines: the key of the line, or the one that the payer's treatment puts in its place."""
@@ -57,7 +68,14 @@ def read_prices() -> Prices:
         .order_by("-valid_from")
         .prefetch_related("classes", "labour", "fixed")
     )
-    return Prices({card.pk: sheet(card) for card in cards}, cards, VatTable.read(), _treatments())
+    return Prices({card.pk: sheet(card) for card in cards}, cards, VatTable.read(), _treatments(), _terms())
+
+
+def _terms() -> dict[int, tuple[Term, ...]]:
+    found: dict[int, list[Term]] = defaultdict(list)
+    for row in AgreedPrice.objects.order_by("since_on", "pk"):
+        found[row.party_id].append(Term(row.since_on, row.what, row.price_net, row.percent_off))
+    return {party: tuple(rows) for party, rows in found.items()}
 
 
 def _treatments() -> dict[int, tuple[Treatment, ...]]:
