@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
@@ -23,7 +24,7 @@ from invoicing.models import Estimate, EstimateVersion
 from invoicing.overviews.agreed import Agreed, agreed_for
 from invoicing.overviews.drawn_jobs import Drawing
 from invoicing.overviews.sheets import Prices, read_prices
-from invoicing.pricing import CannotPrice, PriceSheet, Sheets
+from invoicing.pricing import CannotPrice, PriceSheet
 from invoicing.states import EstimateState
 from nursery import clock
 from nursery.models import Tree
@@ -159,11 +160,14 @@ class _Around:
         """None for a fixed price, and where the rate card lacks a price: the bill says which."""
         came = local_day(stay.received_at or self.at, self.zone)
         try:
-            sheet = self.prices.sheet_of(stay.rate_card_id, came, str(stay.tree))
+            sheets_of = partial(
+                self.prices.sheets_for, card_id=stay.rate_card_id, came=came, tag=str(stay.tree)
+            )
+            vat, today = self.prices.vat_for(stay.payer_id), local_day(self.at, self.zone)
+            sheet = sheets_of(stay.payer_id).on(today)
             if job.is_fixed:
                 return None
-            vat, today = self.prices.vat_for(stay.payer_id), local_day(self.at, self.zone)
-            drawing = Drawing(job, stay.payer_id, Sheets.only(sheet), vat, today, False)
+            drawing = Drawing(job, stay.payer_id, sheets_of, vat, today, False)
             pieces = drawing.pieces()
         except CannotPrice:
             return None
