@@ -29,11 +29,10 @@ def change_class(
     by: Person,
     night_net: Decimal | None = None,
 ) -> ClassChange:
-    """The tree is of another class from a night on. At the owner's wish its nights are charged by it; at the nursery's
-    the class charged stays, and only the room it takes follows.
+    """Another class from a night on. At the owner's wish its nights are charged by it; at the nursery's the class
+    charged stays, and only the room it takes follows. Class 5 is agreed by the office.
 
-    Raises Refused: "not-here", "billed", "no-reason", "future", "not-a-night", "same-class", "no-price"; class 5 is
-    agreed by the office.
+    Raises Refused: "not-here", "billed", "no-reason", "future", "not-a-night", "same-class", "no-price".
     """
     stay, reason = locked(stay), reason_given(reason)
     _refuse_night(stay, from_night, clock.day_of(at))
@@ -48,17 +47,10 @@ def change_class(
     )  # fmt: skip
     if stay.left_at is None:
         change_tree(tree=stay.tree, fields={"size_class": size_class}, at=at, by=by)
-    after = {"size_class": size_class, "from_night": from_night, "wish": asked.value}
-    if agreed:
-        after["night_net"] = agreed
+    after = {"size_class": size_class, "from_night": from_night, "wish": asked.value, "night_net": agreed}
+    verb = "changed the class of a stay"
     audit.record(
-        by=by,
-        at=at,
-        verb="changed the class of a stay",
-        subject=stay,
-        before={"size_class": before},
-        after=after,
-        reason=reason,
+        by=by, at=at, verb=verb, subject=stay, before={"size_class": before}, after=after, reason=reason
     )
     return row
 
