@@ -7,6 +7,7 @@ from django import forms
 from invoicing.models import AgreedPrice, VatTreatment
 from nursery import identifiers
 from nursery.forms.fields import CheckedField, DayField, PlainForm, TypedNumberField, most_in
+from nursery.models import Consent, RateCard
 
 
 class AgreedPriceForm(PlainForm):
@@ -50,6 +51,33 @@ class AgreedPriceForm(PlainForm):
     def agreed(self) -> dict[str, Any]:
         """As the action takes it."""
         return {name: value for name, value in self.cleaned_data.items() if name != "ends"}
+
+
+class TariffNoticeForm(PlainForm):
+    """Of which card the customer was told, when, how, and in which words."""
+
+    card = forms.ModelChoiceField(label="Rate card", queryset=RateCard.objects.none(), empty_label=None)
+    told_on = DayField(label="The customer was told on")
+    way = forms.ChoiceField(
+        label="How",
+        choices=Consent.Way.choices,
+        initial=Consent.Way.LETTER,
+        help_text="In writing, as the terms ask.",
+    )
+    wording = forms.CharField(
+        label="What the customer was told, word for word", widget=forms.Textarea(attrs={"rows": 4})
+    )
+    from_night = DayField(
+        label="From another night than the rule gives",
+        required=False,
+        help_text="Only where the customer was told in time and the terms allow it: the proprietor chooses it.",
+    )
+
+    def __init__(self, *args: Any, cards: Any, may_choose: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["card"].queryset = cards  # type: ignore[attr-defined]
+        if not may_choose:
+            del self.fields["from_night"]
 
 
 class VatTreatmentForm(PlainForm):

@@ -36,13 +36,16 @@ def _more_than_billed(column: str, step: str) -> str:
 
 
 # Boarding knows no bills; the database tells it (boarding.actions.classes.change_class).
+OF_A_BILLED_NIGHT = (
+    "EXISTS (SELECT 1 FROM invoicing_invoiceline l JOIN invoicing_invoice i ON i.id = l.invoice_id"
+    " WHERE l.stay_id = NEW.stay_id AND l.kind = 'boarding' AND l.until_on >= NEW.from_night"
+    " AND i.issued_at IS NOT NULL)"
+)
 NIGHT_BILLED = triggers.refuse(
     "boarding_classchange",
     "of_nights_not_billed",
     ["INSERT"],
-    "NEW.wish = 'owner' AND EXISTS (SELECT 1 FROM invoicing_invoiceline l"
-    " JOIN invoicing_invoice i ON i.id = l.invoice_id WHERE l.stay_id = NEW.stay_id AND l.kind = 'boarding'"
-    " AND l.until_on >= NEW.from_night AND i.issued_at IS NOT NULL)",
+    f"NEW.wish = 'owner' AND {OF_A_BILLED_NIGHT}",
     says="nights that are billed keep their class",
 )
 
@@ -144,6 +147,16 @@ GUARDS = [
         ["INSERT"],
         PRICE_OF_BILLED_DAYS,
         says="days that are billed keep their price",
+    ),
+    triggers.append_only(
+        "invoicing_tariffnotice", says="what a customer was told is not rewritten; tell them anew"
+    ),
+    triggers.refuse(
+        "invoicing_tariffnotice",
+        "of_nights_not_billed",
+        ["INSERT"],
+        OF_A_BILLED_NIGHT,
+        says="nights that are billed keep their tariff",
     ),
     triggers.append_only(
         "invoicing_vattreatment", says="a VAT treatment is not rewritten; add the one that holds now"

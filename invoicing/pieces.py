@@ -110,7 +110,7 @@ def receipt_prices(visit: Visit, day: dt.date, viewer: Person | None) -> slots.P
     if payer is None or step is None or not prices.cards:
         return None
     card = agreement.rate_card_id if agreement else stays[0].rate_card_id
-    sheet = prices.sheets_for(payer, card, day, "the tree").on(day)
+    sheet = prices.sheets_for(payer, card_id=card, came=day, tag="the tree").on(day)
     classes = sorted({stay.size_class for stay in stays})
     told = [sentence for size in classes for sentence in price_sentences(sheet, size, step.percent, currency)]
     told += [
@@ -166,7 +166,10 @@ def isolation_price(stay: Stay, day: dt.date, viewer: Person | None) -> slots.Pi
     step = prices.step_for(stay.payer_id, day)
     if step is None or not prices.cards:
         return None
-    sheet = prices.sheets_for(stay.payer_id, stay.rate_card_id, day, "the tree").on(day)
+    sheets = prices.sheets_for(
+        stay.payer_id, card_id=stay.rate_card_id, came=day, tag="the tree", stay=stay.pk
+    )
+    sheet = sheets.on(day)
     net = sheet.fixed["isolation"]
     gross = words.money(cents(net + vat_of(net, step.percent)), currency)
     told = f"The surcharge is {gross} a night, {_vat_words(step.percent)}"

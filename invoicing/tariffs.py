@@ -13,13 +13,14 @@ ValueError for negative nights, amounts or per cent outside 0 to 100. Source: th
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 from nursery.money import ZERO, cents
 
 NIGHTS_OF_A_WEEK = 7
 NIGHTS_OF_A_MONTH = 28
+NIGHTS_AS_AGREED = 90  # for which the tariff of check-in holds whatever comes
 USUAL_LATE_PERCENT = 70
 
 
@@ -135,6 +136,19 @@ def interim(total_so_far: Decimal, already_billed: Decimal) -> Decimal:
     Decimal('20.25')
     """
     return cents(total_so_far - already_billed)
+
+
+def new_tariff_from(arrived_on: date, told_on: date) -> date:
+    """The first night of another tariff after a written notice: the next month of 28 nights, not before 90 nights.
+
+    >>> arrived, told = date(2026, 6, 1), date(2026, 7, 1)
+    >>> new_tariff_from(arrived, told), new_tariff_from(arrived, date(2026, 9, 21))
+    (datetime.date(2026, 9, 21), datetime.date(2026, 10, 19))
+    """
+    months = -(-NIGHTS_AS_AGREED // NIGHTS_OF_A_MONTH)
+    while arrived_on + timedelta(months * NIGHTS_OF_A_MONTH) <= told_on:
+        months += 1
+    return arrived_on + timedelta(months * NIGHTS_OF_A_MONTH)
 
 
 def winter_season(arrived_on: date) -> tuple[date, date]:

@@ -83,6 +83,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("estimates/<int:pk>/offer/", estimates.estimate_offer, name="estimate_offer"),
     path("estimates/<int:pk>/answer/", estimates.estimate_answer, name="estimate_answer"),
     path("estimates/<int:pk>/finish/", estimates.estimate_finish, name="estimate_finish"),
+    path("stays/<int:pk>/tariff/", stays.stay_tariff, name="stay_tariff"),
     path("stays/<int:pk>/class/", stays.stay_class, name="stay_class"),
     path("stays/<int:pk>/goodwill/", goodwill.goodwill_give, name="goodwill_give"),
     path("goodwill/<int:pk>/take-back/", goodwill.goodwill_take_back, name="goodwill_take_back"),

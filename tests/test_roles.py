@@ -234,6 +234,7 @@ estimate_version        in 403 200 200 |  in 403 200 200
 estimate_offer          in 403 405 405 |  in 403 302 302
 estimate_answer         in 403 200 200 |  in 403 200 200
 estimate_finish         in 403 405 405 |  in 403 302 302
+stay_tariff             in 403 200 200 |  in 403 200 200
 stay_class              in 200 200 200 |  in 200 200 200
 goodwill_give           in 403 200 200 |  in 403 200 200
 goodwill_take_back      in 403 405 405 |  in 403 302 302

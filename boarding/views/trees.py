@@ -82,6 +82,7 @@ def stay(request: HttpRequest, pk: int) -> HttpResponse:
         "free_nights": one.free_nights.order_by("night_of"),
         "class_changes": one.class_changes.select_related("noted_by"),
         "change_class": way("stay_class", pk),
+        "tariff": way_for(viewer, "stay_tariff", pk),
         "collection": collection_of(one, clock.today()),
         "money": slots.pieces("stay.money", one, clock.today(), viewer),
         "desk": viewer.role in DESK,

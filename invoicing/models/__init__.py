@@ -11,6 +11,7 @@ from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntr
 from invoicing.models.late_interest import LateInterest, LateTerms
 from invoicing.models.money_back import CashReceipt, CashRounding, Refund, Reversal, WriteOff
 from invoicing.models.month_end import MonthEnd, MonthEndBill
+from invoicing.models.notices import TariffNotice
 from invoicing.models.payments import Allocation, InvoiceAccount, Payment, PaymentAccount
 from invoicing.models.reminding import PaymentReminder, RemindedBill, ReminderRules
 
@@ -48,6 +49,7 @@ __all__ = [
     "RemindedBill",
     "ReminderRules",
     "Reversal",
+    "TariffNotice",
     "VatTreatment",
     "WriteOff",
 ]

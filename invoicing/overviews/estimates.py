@@ -44,7 +44,9 @@ def rates_for(stay: Stay, day: dt.date) -> Rates:
     card = stay.rate_card_id or next((one.pk for one in prices.cards if one.valid_from <= came), None)
     tag = tag_of(stay.tree)
     try:
-        sheets = prices.sheets_for(stay.payer_id, card, came, tag.short if tag else str(stay.tree))
+        sheets = prices.sheets_for(
+            stay.payer_id, card_id=card, came=came, tag=tag.short if tag else str(stay.tree), stay=stay.pk
+        )
     except CannotPrice as missing:
         raise Refused("cannot-price", missing.sentence) from missing
     assert card is not None  # else there was no sheet

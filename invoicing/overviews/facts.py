@@ -71,7 +71,7 @@ class OpenFacts:
         """The price sheets that hold for a stay and a payer; for work on a tree that was never taken in, that of
         the day of the work. Raises CannotPrice."""
         came = local_day(stay.received_at, self.zone) if stay.received_at else worked_on or dt.date.min
-        return self.prices.sheets_for(payer, stay.rate_card_id, came, tag)
+        return self.prices.sheets_for(payer, card_id=stay.rate_card_id, came=came, tag=tag, stay=stay.pk)
 
 
 def open_facts(

@@ -161,7 +161,11 @@ class _Around:
         came = local_day(stay.received_at or self.at, self.zone)
         try:
             sheets_of = partial(
-                self.prices.sheets_for, card_id=stay.rate_card_id, came=came, tag=str(stay.tree)
+                self.prices.sheets_for,
+                card_id=stay.rate_card_id,
+                came=came,
+                tag=str(stay.tree),
+                stay=stay.pk,
             )
             vat, today = self.prices.vat_for(stay.payer_id), local_day(self.at, self.zone)
             sheet = sheets_of(stay.payer_id).on(today)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from invoicing.agreed_prices import Term, holding, sheet_with
-from invoicing.models import AgreedPrice, VatTreatment
+from invoicing.models import AgreedPrice, TariffNotice, VatTreatment
 from invoicing.pricing import STANDARD, CannotPrice, ClassPrices, PriceSheet, Sheets, Vat, VatOn
 from invoicing.treatments import Treatment, key_on
 from nursery.models import FixedRate, RateCard
@@ -16,13 +16,14 @@ from nursery.rates_on import VatStep, VatTable
 
 @dataclass(frozen=True)
 class Prices:
-    """All rate cards, VAT rates and what holds for single customers, read once: seven queries, however many bills."""
+    """All rate cards, VAT rates and what holds for single customers, read once: eight queries, however many bills."""
 
     sheets: dict[int, PriceSheet]
     cards: tuple[RateCard, ...]
     vat: VatTable
     treatments: Mapping[int, tuple[Treatment, ...]] = field(default_factory=dict)
     terms: Mapping[int, tuple[Term, ...]] = field(default_factory=dict)
+    notices: Mapping[int, tuple[tuple[dt.date, int], ...]] = field(default_factory=dict)
 
     def sheet_of(self, card_id: int | None, day: dt.date, tag: str) -> PriceSheet:
         """The card agreed at check-in; for a stay that names none, the card in force on its first day."""
@@ -33,9 +34,13 @@ class Prices:
             )
         return self.sheets[wanted]
 
-    def sheets_for(self, payer: int, card_id: int | None, came: dt.date, tag: str) -> Sheets:
-        """The sheets that hold for a stay one after another, with what is agreed with its payer."""
-        card = Sheets.only(self.sheet_of(card_id, came, tag))
+    def sheets_for(
+        self, payer: int, *, card_id: int | None, came: dt.date, tag: str, stay: int | None = None
+    ) -> Sheets:
+        """The sheets that hold for a stay one after another: the card agreed at check-in, those of which the customer
+        was told since, and what is agreed with the payer."""
+        later = ((since, self.sheets[card]) for since, card in self.notices.get(stay or 0, ()))
+        card = Sheets(((dt.date.min, self.sheet_of(card_id, came, tag)), *later))
         terms = self.terms.get(payer)
         if not terms:
             return card
@@ -68,7 +73,19 @@ def read_prices() -> Prices:
         .order_by("-valid_from")
         .prefetch_related("classes", "labour", "fixed")
     )
-    return Prices({card.pk: sheet(card) for card in cards}, cards, VatTable.read(), _treatments(), _terms())
+    return Prices(
+        {card.pk: sheet(card) for card in cards}, cards, VatTable.read(), _treatments(), _terms(), _notices()
+    )
+
+
+def _notices() -> dict[int, tuple[tuple[dt.date, int], ...]]:
+    """By stay: from which night which card."""
+    found: dict[int, list[tuple[dt.date, int]]] = defaultdict(list)
+    for stay, since, card in TariffNotice.objects.order_by("from_night", "pk").values_list(
+        "stay", "from_night", "rate_card"
+    ):
+        found[stay].append((since, card))
+    return {stay: tuple(rows) for stay, rows in found.items()}
 
 
 def _terms() -> dict[int, tuple[Term, ...]]:
