@@ -90,6 +90,15 @@ def final_look(stay: Stay, *, by: Person, at: dt.datetime) -> None:
     looks.record_look(tree=stay.tree, stay=stay, at=at, by=by, twigs=60, purpose="final")
 
 
+def goes_home(stay: Stay, *, by: Person, at: dt.datetime, ready_at: dt.datetime | None = None) -> None:
+    """Looked at, made ready and handed back; ready an hour before, or earlier."""
+    ready_at = ready_at or at - dt.timedelta(hours=1)
+    final_look(stay, by=by, at=ready_at - dt.timedelta(hours=1))
+    stays.make_ready(stay=stay, at=ready_at, by=by)
+    stay.refresh_from_db()
+    _handed_back(stay, by, at)
+
+
 def stay_in(state: StayState, *, by: Person | None = None, at: dt.datetime = NOON) -> Stay:
     """A stay brought into the state by the real actions, each an hour after the one before."""
     by = by or PersonFactory(proprietor=True)

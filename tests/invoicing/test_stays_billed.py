@@ -5,10 +5,9 @@ from decimal import Decimal
 
 import pytest
 
-from boarding.models import Absence, FreeNight, Stay
+from boarding.models import FreeNight, Stay
 from boarding.states import StayState
 from invoicing.actions.drafts import draw_up
-from invoicing.actions.issue import issue
 from invoicing.models import Invoice
 from nursery.models import Party, VatRate, Zone
 from nursery.refusals import Refused
@@ -46,39 +45,6 @@ def a_left_stay(
     )
 
 
-def night_out(day: int, month: int, hour: int, minute: int) -> dt.datetime:
-    """By the nursery's clock in summer."""
-    return dt.datetime(2026, month, day, hour, minute, tzinfo=dt.UTC) - dt.timedelta(hours=1)
-
-
-def test_in_and_out_on_one_day_is_the_least_charge(payer: Party) -> None:
-    a_left_stay(payer, at(3, 8), at(3, 16), size_class=2)
-    draft = drawn(payer, dt.date(2026, 6, 30))
-    assert nets(draft) == [D("12.00")]
-    assert (
-        draft.lines.get(kind="boarding").words
-        == "Boarding class 2, 3 June 2026, 0 nights, least charge of a stay"
-    )
-
-
-def test_day_work_has_no_boarding(payer: Party) -> None:
-    a_left_stay(payer, at(3, 8), at(3, 16), size_class=2, day_work=True)
-    draft = drawn(payer, dt.date(2026, 6, 30))
-    assert nets(draft) == []
-    assert nets(draft, "intake") == [D("12.00")]
-
-
-def test_brought_before_and_fetched_after_midnight_are_two_calendar_nights(payer: Party) -> None:
-    a_left_stay(payer, night_out(3, 6, 23, 30), night_out(5, 6, 0, 30), size_class=3)
-    line = drawn(payer, dt.date(2026, 6, 30)).lines.get(kind="boarding")
-    assert line.words.startswith("Boarding class 3, 3\u20135 June 2026, 2 nights")
-
-
-def test_the_tariff_agreed_at_check_in_holds_when_a_new_card_comes(payer: Party) -> None:
-    a_left_stay(payer, at(25), at(8, month=7))
-    assert nets(drawn(payer, dt.date(2026, 7, 31))) == [D("24.25")]
-
-
 def test_a_change_of_the_vat_rate_within_the_stay(payer: Party) -> None:
     a_left_stay(payer, at(3), at(24))
     VatRate.objects.create(key="S", valid_from=dt.date(2026, 6, 13), percent="21")
@@ -89,42 +55,9 @@ def test_a_change_of_the_vat_rate_within_the_stay(payer: Party) -> None:
     assert sums == [(D("23.00"), D("29.50"), D("6.79")), (D("21.00"), D("33.25"), D("6.98"))]
 
 
-def test_27_nights_cost_no_more_than_28(payer: Party) -> None:
-    a_left_stay(payer, at(3), at(30), size_class=2)
-    assert nets(drawn(payer, dt.date(2026, 6, 30))) == [D("25.50")]
-
-
-def test_an_interim_bill_after_25_nights_and_nothing_for_the_next_three(payer: Party) -> None:
-    stay = StayFactory(owner=payer, size_class=3)
-    first = drawn(payer, dt.date(2026, 6, 27))
-    assert nets(first) == [D("42.50")]
-    issue(
-        invoice=first,
-        fingerprint=first.fingerprint,
-        on=dt.date(2026, 6, 27),
-        at=LATER,
-        by=PersonFactory(office=True),
-    )
-    Stay.objects.filter(pk=stay.pk).update(left_at=at(1, month=7), state=StayState.HANDED_BACK)
-    last = drawn(payer, dt.date(2026, 7, 1))
-    assert [(line.kind, line.net) for line in last.lines.all()] == [("pack", D("14.00"))]
-
-
 def test_the_night_of_the_closing_day_is_on_an_interim_bill(payer: Party) -> None:
     StayFactory(owner=payer, size_class=3)
     assert nets(drawn(payer, dt.date(2026, 6, 16))) == [D("24.50")]
-
-
-@pytest.mark.parametrize(("place_kept", "net"), [(True, "23.25"), (False, "20.25")])
-def test_away_to_a_show(payer: Party, place_kept: bool, net: str) -> None:
-    stay = a_left_stay(payer, at(3), at(17))
-    Absence.objects.create(stay=stay, left_at=at(8), back_at=at(11), place_kept=place_kept, reason="show")
-    assert nets(drawn(payer, dt.date(2026, 6, 30))) == [D(net)]
-
-
-def test_a_winter_place_begun_late(payer: Party) -> None:
-    a_left_stay(payer, at(10, month=1), at(1, month=4), size_class=2, winter_place=True)
-    assert nets(drawn(payer, dt.date(2026, 4, 30))) == [D("76.50")]
 
 
 def test_nights_end_with_the_day_a_tree_dies(payer: Party) -> None:
