@@ -5,12 +5,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from invoicing.models import Dispute, Invoice
+from invoicing.models import Dispute, Invoice, PaymentReminder
 from invoicing.overviews.deposits import KnownDeposit, deposits_left
 from invoicing.overviews.disputes import disputes_with
 from invoicing.overviews.drawn import Drawn, drawn_for
 from invoicing.overviews.money import credit_of, security_of
 from invoicing.overviews.moves import Move, moves_of
+from invoicing.overviews.reminding import reminders_to
 from invoicing.overviews.waiting import left_out
 from nursery.models import Party
 from nursery.money import ZERO
@@ -40,6 +41,7 @@ class AccountPage:
     draft: Invoice | None
     left_out: tuple[str, ...] = ()
     disputes: tuple[Dispute, ...] = ()
+    reminders: tuple[PaymentReminder, ...] = ()
     deposits: tuple[KnownDeposit, ...] = ()
     security: Decimal = ZERO
 
@@ -87,6 +89,7 @@ def account_page(party: Party, today: dt.date) -> AccountPage:
         draft=Invoice.objects.filter(payer=party, issued_at=None).first(),
         left_out=left_out(party, today),
         disputes=tuple(disputes_with(party)),
+        reminders=tuple(reminders_to(party)),
         deposits=tuple(deposits_left(party.pk)),
         security=security_of(party),
     )

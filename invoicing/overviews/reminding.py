@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from invoicing.disputing import still_disputed
-from invoicing.models import InvoiceAccount, PaymentAccount, RemindedBill, ReminderRules
+from invoicing.models import InvoiceAccount, PaymentAccount, PaymentReminder, RemindedBill, ReminderRules
 from invoicing.overviews.disputes import disputes_on
 from invoicing.overviews.late_interest import Late, late_costs
 from invoicing.querysets import accounts_open
@@ -131,6 +131,12 @@ def reminders_of(invoice_pk: int) -> Sequence[RemindedBill]:
     """The reminders of one bill, the first level first."""
     rows = RemindedBill.objects.filter(invoice=invoice_pk).select_related("reminder__paper")
     return list(rows.order_by("level"))
+
+
+def reminders_to(party: Party) -> Sequence[PaymentReminder]:
+    """Reminders of a customer's bills that are still open, the last one first."""
+    rows = PaymentReminder.objects.filter(party=party, bills__invoice__account__settled_on=None)
+    return list(rows.select_related("paper").distinct())
 
 
 def _late_bills(day: dt.date, rules: ReminderRules, party: Party | None) -> list[LateBill]:

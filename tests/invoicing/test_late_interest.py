@@ -82,7 +82,9 @@ def test_thirty_days_at_10_15_are_8_34_and_the_lump_sum(bill: Invoice, owner) ->
         "lump_sum": "40.00",
     }]  # fmt: skip
     assert (told["together"], told["a_day"]) == ("€48.34", "€0.28")
-    assert "bears no VAT" in papers_render.html(row.reminder.paper)
+    text = papers_render.html(row.reminder.paper)
+    assert "Besides the bills we ask for €48.34 for late payment" in text
+    assert "bears no VAT" in text
     assert account_page(bill.payer, dt.date(2026, 7, 1)).balance == D("1000.00")
 
 

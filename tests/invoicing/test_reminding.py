@@ -227,6 +227,8 @@ class TestReminders:
             assert "What Una Kehoe owes has changed meanwhile" in answer
             assert "already done" in client.post(page, press, follow=True).text
             assert "level 1: <a" in client.get(reverse("invoice", args=[bill.pk])).text
+            account = client.get(reverse("account", args=[payer.pk])).text.replace("\xa0", " ")
+            assert "level 1: €496.86 by Tue 28 July 2026" in account
         assert [row.invoice for row in RemindedBill.objects.all()] == [bill]
         assert other.reminded.count() == 0
 
