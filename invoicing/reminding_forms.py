@@ -22,6 +22,8 @@ class RemindForm(PlainForm):
         required=True, widget=forms.CheckboxSelectMultiple, error_messages={"required": NONE_TICKED}
     )
 
+    mail = forms.BooleanField(label="Mail them too, to customers with an e-mail address", required=False)
+
     def chosen(self) -> list[tuple[int, int, Decimal]]:
         """Customer, level and sum seen, in the order in which customers are locked."""
         found = (KEY.fullmatch(key) for key in self.cleaned_data["letters"])

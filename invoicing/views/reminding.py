@@ -1,6 +1,7 @@
 """Payment reminders: which bills are to be reminded, how a reminder would look, and by which rules."""
 
 from decimal import Decimal
+from typing import Any
 
 from django.contrib import messages
 from django.db import transaction
@@ -15,6 +16,7 @@ from invoicing.overviews.reminding import to_remind
 from invoicing.reminder_words import TITLES, reminder_words
 from invoicing.reminding_forms import ReminderRulesForm, RemindForm
 from nursery import clock, papers, papers_render
+from nursery.actions.paper_mails import mail_paper
 from nursery.forms.fields import refusals_in
 from nursery.models import Nursery, Party
 from nursery.once import not_done, once
@@ -32,10 +34,13 @@ def bills_to_remind(request: HttpRequest) -> HttpResponse:
     """Which bills are to be reminded? One press makes the papers of those ticked."""
     form = RemindForm(request.POST or None, page=to_remind(clock.today()))
     if request.method == "POST" and form.is_valid():
-        made = sum(_made(request, *told) for told in form.chosen())
+        mail = form.cleaned_data["mail"]
+        made = sum(_made(request, *told, mail=mail) for told in form.chosen())
         if made:
             papers_made = "1 reminder is" if made == 1 else f"{made} reminders are"
-            messages.success(request, f"{papers_made} issued; print them below. Nothing was sent by itself.")
+            messages.success(
+                request, f"{papers_made} issued; print them below{', but those mailed' if mail else ''}."
+            )
         answer = redirect("bills_to_remind")
         return answer if made else not_done(answer)
     lately = PaymentReminder.objects.select_related("party", "paper", "by")[:SHOWN]
@@ -100,14 +105,17 @@ def _rules(request: HttpRequest, form: ReminderRulesForm) -> HttpResponse:
     return render(request, "invoicing/reminder_rules.html", page)
 
 
-def _made(request: HttpRequest, party: int, level: int, seen: Decimal) -> bool:
+def _made(request: HttpRequest, party: int, level: int, seen: Decimal, *, mail: bool) -> bool:
     """One of those ticked; what was refused is said, and the others go on."""
     who = Party.objects.filter(pk=party).first()
     if who is None:
         return False
     try:
         with transaction.atomic():
-            reminding.remind(party=who, level=level, asked_seen=seen, at=clock.now(), by=viewer_of(request))
+            told: dict[str, Any] = {"at": clock.now(), "by": viewer_of(request)}
+            made = reminding.remind(party=who, level=level, asked_seen=seen, **told)
+            if mail and who.email:
+                mail_paper(paper=made.paper, to_name=who.name, to_email=who.email, **told)
     except Refused as refused:
         messages.error(request, refused.sentence)
         return False

@@ -20,7 +20,7 @@ from invoicing.models import Invoice, PaymentReminder, RemindedBill, ReminderRul
 from invoicing.overviews.reminding import to_remind
 from invoicing.reminding import Sent, level_due
 from nursery import papers_render
-from nursery.models import AuditRow, Paper, Party
+from nursery.models import AuditRow, Paper, PaperMail, Party
 from nursery.refusals import Refused
 from tests.factories import PersonFactory
 from tests.factories_invoicing import a_bill, a_customer, at
@@ -221,7 +221,8 @@ class TestReminders:
             record_payment(
                 party=una, amount=D("40.00"), on=on(7, 21), way="bank", at=at(21, 9, month=7), by=office
             )
-            press = {"once": uuid.uuid4(), "letters": keys}
+            Party.objects.filter(pk=payer.pk).update(email="nuala@brackenridge.example")
+            press = {"once": uuid.uuid4(), "letters": keys, "mail": "on"}
             answer = client.post(page, press, follow=True).text
             assert "1 reminder is issued" in answer
             assert "What Una Kehoe owes has changed meanwhile" in answer
@@ -229,6 +230,8 @@ class TestReminders:
             assert "level 1: <a" in client.get(reverse("invoice", args=[bill.pk])).text
             account = client.get(reverse("account", args=[payer.pk])).text.replace("\xa0", " ")
             assert "level 1: €496.86 by Tue 28 July 2026" in account
+        mailed = PaperMail.objects.values_list("paper__number", "to_email")
+        assert list(mailed) == [("P-2026-0001", "nuala@brackenridge.example")]
         assert [row.invoice for row in RemindedBill.objects.all()] == [bill]
         assert other.reminded.count() == 0
 
