@@ -17,9 +17,12 @@ MOST_GROSS = Decimal("9999999999.99")  # what the columns of a bill hold
 
 
 @transaction.atomic
-def draw_up(*, payer: Party, up_to_on: dt.date, at: dt.datetime, by: Person) -> Invoice:
+def draw_up(
+    *, payer: Party, up_to_on: dt.date, at: dt.datetime, by: Person, drawn: Drawn | None = None
+) -> Invoice:
     """A draft of all that is unbilled of the payer up to and including the day; it takes the place of an older one.
 
+    `drawn` where the bills of all payers were just drawn together; what changed since then is found when it is issued.
     Raises Refused: "future", "cannot-price", "nothing-to-bill", "too-much", "negative", "comes-to-nothing",
     "on-other-draft".
     """
@@ -30,7 +33,7 @@ def draw_up(*, payer: Party, up_to_on: dt.date, at: dt.datetime, by: Person) -> 
         )
     payer = Party.objects.select_for_update(no_key=True).get(pk=payer.pk)
     _clear_lines(payer)
-    drawn = drawn_for(payer, up_to_on=up_to_on, work_before=today)
+    drawn = drawn or drawn_for(payer, up_to_on=up_to_on, work_before=today)
     refuse_impossible(drawn, up_to_on)
     try:
         with transaction.atomic():

@@ -222,7 +222,7 @@ def _draw_one(run: MonthEnd, drawn: Drawn, at: dt.datetime) -> None:
     told |= {"gross": drawn.gross, "lines": now, "changed": changes(bill.lines, now)}
     try:
         with transaction.atomic():
-            draft = draw_up(payer=drawn.payer, up_to_on=run.closing_on, at=at, by=run.begun_by)
+            draft = draw_up(payer=drawn.payer, up_to_on=run.closing_on, at=at, by=run.begun_by, drawn=drawn)
         told |= {"invoice": draft, "fingerprint": draft.fingerprint, "gross": draft.gross}
         refuse_without_letterhead(drawn.payer, run.closing_on)
         told["chosen"] = True
