@@ -11,7 +11,7 @@ from invoicing.overviews.credits import Creditable, asked
 from nursery import words
 from nursery.actions.rates import CLASS_PRICES, PER_CENT, Price, prices_of
 from nursery.forms.fields import DayField, PlainForm, TypedNumberField, most_in
-from nursery.models import FixedRate, Party, RateCard
+from nursery.models import FixedRate, Party, RateCard, VatRate
 from nursery.ways import key_in
 
 INVOICE = "invoice_"  # begins the name of the field of one bill
@@ -212,6 +212,22 @@ class FirstCardForm(NextCardForm):
         help_text="An invented nursery's prices in euro: change each to yours before the card is put in force.",
         required=False,
         initial=True,
+    )
+
+
+class VatRateForm(PlainForm):
+    """The rate of a VAT key from a day on."""
+
+    key = forms.ChoiceField(
+        label="VAT key", choices=[(key.value, f"{key.value}, {key.label.lower()}") for key in VatRate.Key]
+    )
+    percent = TypedNumberField(label="Per cent", places=2, least=0, most=100)
+    valid_from = DayField(label="For what is supplied from")
+    wording = forms.CharField(
+        label="Words on the bill",
+        max_length=200,
+        required=False,
+        help_text="Where no VAT is charged the bill says why; your accountant knows the words.",
     )
 
 

@@ -88,6 +88,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("stays/<int:pk>/goodwill/", goodwill.goodwill_give, name="goodwill_give"),
     path("goodwill/<int:pk>/take-back/", goodwill.goodwill_take_back, name="goodwill_take_back"),
     path("rates/", rates.rates, name="rates"),
+    path("rates/vat/", rates.vat_rate_add, name="vat_rate_add"),
     path("rates/next/", rates.rate_card_next, name="rate_card_next"),
     path("rates/<int:pk>/", rates.rate_card, name="rate_card"),
     path("rates/<int:pk>/prices/", rates.rate_card_prices, name="rate_card_prices"),

@@ -239,6 +239,7 @@ stay_class              in 200 200 200 |  in 200 200 200
 goodwill_give           in 403 200 200 |  in 403 200 200
 goodwill_take_back      in 403 405 405 |  in 403 302 302
 rates                   in 403 200 200 |  in 403 405 405
+vat_rate_add            in 403 403 200 |  in 403 403 200
 rate_card_next          in 403 403 405 |  in 403 403 200
 rate_card               in 403 200 200 |  in 403 405 405
 rate_card_prices        in 403 403 405 |  in 403 403 200

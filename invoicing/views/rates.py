@@ -5,9 +5,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from invoicing.forms import CardForm, FirstCardForm, NextCardForm
+from invoicing.forms import CardForm, FirstCardForm, NextCardForm, VatRateForm
 from invoicing.overviews.rates import card_page, rates_page
-from nursery import clock
+from nursery import clock, words
 from nursery.actions import rates as actions
 from nursery.forms.fields import refusals_in
 from nursery.models import RateCard
@@ -83,6 +83,30 @@ def rate_card_drop(request: HttpRequest, pk: int) -> HttpResponse:
     actions.drop_card(card=card, at=clock.now(), by=viewer_of(request))
     messages.success(request, f"Rate card {card} is dropped.")
     return redirect("rates")
+
+
+@permitted(*OWNER)
+@require_http_methods(["GET", "POST"])
+@once
+def vat_rate_add(request: HttpRequest) -> HttpResponse:
+    """Which rate has a VAT key, and from which day?"""
+    form = VatRateForm(request.POST or None, initial={"valid_from": clock.today()})
+    if request.method == "POST" and form.is_valid():
+        with refusals_in(form):
+            rate = actions.set_vat_rate(**form.cleaned_data, at=clock.now(), by=viewer_of(request))
+            messages.success(
+                request, f"{rate} holds for what is supplied from {words.day(rate.valid_from)} on."
+            )
+            return redirect("rates")
+    page = {
+        "form": form,
+        "heading": "Which rate has a VAT key?",
+        "lead": "A rate holds from its day of supply on and is never rewritten; enter the next one when it changes. "
+        "Your accountant confirms rates and words.",
+        "verb": "Write the rate down",
+        "back": "rates",
+    }
+    return render(request, "nursery/form_page.html", page)
 
 
 def _rates(request: HttpRequest, form: NextCardForm) -> HttpResponse:

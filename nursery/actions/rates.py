@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.db import models, transaction
 
 from nursery import audit
-from nursery.models import ClassRate, FixedRate, LabourRate, Person, RateCard, RateGroup
+from nursery.models import ClassRate, FixedRate, LabourRate, Person, RateCard, RateGroup, VatRate
 from nursery.refusals import Refused
 
 CLASS_PRICES = ("night_net", "week_net", "month_net", "least_net", "pack_net", "winter_net")
@@ -142,6 +142,31 @@ def _refuse_earlier_day(valid_from: dt.date) -> None:
             f"Rate card {last} holds from {last.valid_from:%-d %B %Y}; the next one begins on a later day.",
             field="valid_from",
         )
+
+
+@transaction.atomic
+def set_vat_rate(
+    *, key: str, percent: Decimal, valid_from: dt.date, wording: str, at: dt.datetime, by: Person
+) -> VatRate:
+    """The rate of a VAT key from a day of supply on, with the words that the bill prints where no VAT is charged.
+
+    Raises Refused: "charges-none", "no-wording", "that-day".
+    """
+    asked = VatRate.Key(key)
+    if percent and asked in VatRate.UNTAXED:
+        raise Refused("charges-none", f"{asked.label} charges no VAT; write 0.", "percent")
+    if asked in VatRate.UNTAXED and not wording.strip():
+        raise Refused("no-wording", "Write the words for the bill, as your accountant gives them.", "wording")
+    if VatRate.objects.filter(key=asked, valid_from=valid_from).exists():
+        raise Refused(
+            "that-day",
+            f"Key {asked.value} has a rate from that day already; choose another day.",
+            "valid_from",
+        )
+    rate = VatRate.objects.create(key=asked, percent=percent, valid_from=valid_from, wording=wording.strip())
+    after = {"percent": percent, "valid_from": valid_from, "wording": rate.wording}
+    audit.record(by=by, at=at, verb="set a VAT rate", subject=rate, after=after)
+    return rate
 
 
 def _refuse_amount(price: Price, amount: Decimal) -> None:
