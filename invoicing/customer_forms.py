@@ -9,6 +9,8 @@ from nursery import identifiers
 from nursery.forms.fields import CheckedField, DayField, PlainForm, TypedNumberField, most_in
 from nursery.models import Consent, RateCard
 
+BY_LINE = "line"  # a choice that is pressed, not one that is left empty
+
 
 class AgreedPriceForm(PlainForm):
     """What is agreed: per cent off a kind, or one price of the card; or that it is no longer agreed."""
@@ -76,6 +78,7 @@ class TariffNoticeForm(PlainForm):
     def __init__(self, *args: Any, cards: Any, may_choose: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["card"].queryset = cards  # type: ignore[attr-defined]
+        self.only_one = cards.count() < 2
         if not may_choose:
             del self.fields["from_night"]
 
@@ -83,7 +86,7 @@ class TariffNoticeForm(PlainForm):
 class VatTreatmentForm(PlainForm):
     """Which VAT key takes the place of the line's own, since when, and why."""
 
-    key = forms.ChoiceField(label="The customer’s lines bear", required=False, widget=forms.RadioSelect)
+    key = forms.ChoiceField(label="The customer’s lines bear", widget=forms.RadioSelect)
     since_on = DayField(
         label="For what is supplied from", help_text="The day of the work or the night decides."
     )
@@ -104,6 +107,11 @@ class VatTreatmentForm(PlainForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["key"].choices = [  # type: ignore[attr-defined]
-            (key, f"{label} ({key})" if key else label)
+            (key or BY_LINE, f"{label} ({key})" if key else label)
             for key, label in VatTreatment._meta.get_field("key").choices or ()
         ]
+
+    def clean_key(self) -> str:
+        """The key; none where the lines say it."""
+        key = str(self.cleaned_data["key"])
+        return "" if key == BY_LINE else key

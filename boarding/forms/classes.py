@@ -5,6 +5,7 @@ from django import forms
 from boarding.forms.typed import lines
 from boarding.forms.visit import CLASS_WORDS
 from boarding.models import ClassChange
+from nursery import clock
 from nursery.forms.fields import DayField, PlainForm, TypedNumberField, most_in
 
 
@@ -18,7 +19,7 @@ class ClassChangeForm(PlainForm):
         widget=forms.RadioSelect,
         error_messages={"required": "Choose the class: the larger of handling and size decides."},
     )
-    from_night = DayField(label="From the night of")
+    from_night = DayField(label="From the night of", initial=clock.today)
     wish = forms.ChoiceField(
         label="At whose wish?",
         choices=ClassChange.Wish.choices,

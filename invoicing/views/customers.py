@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from invoicing.actions.customers import agree_price, last_day_billed, treat_vat
-from invoicing.customer_forms import AgreedPriceForm, VatTreatmentForm
+from invoicing.customer_forms import BY_LINE, AgreedPriceForm, VatTreatmentForm
 from invoicing.overviews.customer_prices import agreed_with, choices_on, what_words
 from nursery import clock
 from nursery.forms.fields import refusals_in
@@ -63,7 +63,7 @@ def party_vat(request: HttpRequest, pk: int) -> HttpResponse:
     rows = list(party.vat_treatments.select_related("noted_by"))
     asked = {
         "since_on": clock.today(),
-        "key": rows[0].key if rows else "",
+        "key": (rows[0].key if rows else "") or BY_LINE,
         "vat_number": party.vat_number,
         "checked_on": party.vat_checked_on,
     }

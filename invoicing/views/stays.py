@@ -26,7 +26,7 @@ CLASS = Page(
     change_class,
     "The new class of {tree} is written down.",
     help="Nights before keep their class. The stay as a whole never costs more than at its dearest class throughout; "
-    "packing goes by the last one.",
+    "packing goes by the last one. A winter place keeps the price fixed at check-in.",
 )
 
 
@@ -57,5 +57,5 @@ def stay_tariff(request: HttpRequest, pk: int) -> HttpResponse:
             said = f"{row.rate_card} holds for {stay.tree} from the night of {words.day(row.from_night)} on."
             messages.success(request, said)
             return redirect("stay", pk)
-    page = {"form": form, "stay": stay, "told": tariff_of(stay, day)}
+    page = {"form": form, "stay": stay, "told": tariff_of(stay, day), "only_one": form.only_one}
     return render(request, "invoicing/stay_tariff.html", page)
