@@ -12,6 +12,7 @@ from care.models import Activity, Material
 from care.querysets import activities_on, materials_on
 from invoicing.actions.estimates import StepTold, Told
 from invoicing.models import Estimate, EstimateVersion, Goodwill
+from invoicing.states import WORDS, EstimateState
 from nursery import clock
 from nursery.forms.fields import DayField, PlainForm, TypedCount, TypedNumberField, most_in
 from nursery.models import Consent, Party
@@ -29,6 +30,19 @@ def _text(label: str, most: int | None = None, **more: Any) -> forms.CharField:
     if most is None:
         more["widget"] = forms.Textarea(attrs={"rows": 2})
     return forms.CharField(label=label, max_length=most, required=False, **more)
+
+
+class EstimatesForm(PlainForm):
+    """Which estimates? An empty answer does not narrow the list."""
+
+    state = forms.ChoiceField(
+        label="What became of it",
+        choices=[
+            ("", "anything"),
+            *((one.value, WORDS[one]) for one in EstimateState if one is not EstimateState.SUPERSEDED),
+        ],
+        required=False,
+    )
 
 
 class EstimateForm(PlainForm):

@@ -25,6 +25,7 @@ class EstimateVerb(StrEnum):
     DRAW_UP_NEXT = "draw_up_next"
     SUPERSEDE = "supersede"
     FINISH = "finish"
+    DISCARD = "discard"
 
 
 S, V = EstimateState, EstimateVerb
@@ -33,6 +34,7 @@ S, V = EstimateState, EstimateVerb
 NEXT: dict[tuple[EstimateState, EstimateVerb], EstimateState] = {
     (S.DRAWN_UP, V.CHANGE): S.DRAWN_UP,
     (S.DRAWN_UP, V.OFFER): S.OFFERED,
+    (S.DRAWN_UP, V.DISCARD): S.DRAWN_UP,  # it was never said to anybody, and is gone
     (S.OFFERED, V.ACCEPT): S.ACCEPTED,
     (S.OFFERED, V.REFUSE): S.REFUSED,
     (S.OFFERED, V.DRAW_UP_NEXT): S.SUPERSEDED,
@@ -65,6 +67,7 @@ VERB_WORDS: dict[EstimateVerb, str] = {
     V.DRAW_UP_NEXT: "be followed by a new version",
     V.SUPERSEDE: "be superseded",
     V.FINISH: "be finished",
+    V.DISCARD: "be discarded",
 }
 
 

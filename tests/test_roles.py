@@ -229,6 +229,8 @@ invoice_dispute         in 403 302 302 |  in 403 302 302
 dispute_settle          in 403 200 200 |  in 403 200 200
 invoice_use_credit      in 403 405 405 |  in 403 302 302
 estimate_add            in 403 200 200 |  in 403 200 200
+estimates               in 403 200 200 |  in 403 405 405
+estimate_discard        in 403 405 405 |  in 403 302 302
 estimate                in 403 200 200 |  in 403 405 405
 estimate_version        in 403 200 200 |  in 403 200 200
 estimate_offer          in 403 405 405 |  in 403 302 302

@@ -95,6 +95,31 @@ def change_version(*, version: EstimateVersion, told: Told, at: dt.datetime, by:
 
 
 @transaction.atomic
+def discard(*, version: EstimateVersion, at: dt.datetime, by: Person) -> Estimate | None:
+    """Drop a version that was never offered; with the only one its estimate goes too, and None is returned.
+
+    Raises Refused: "newer", "not-<state>", "took-its-place" (the version before was withdrawn for this one).
+    """
+    estimate, last = locked_last(version.estimate)
+    _refuse_other(version, last)
+    _refuse_state(last, EstimateVerb.DISCARD, clock.day_of(at))
+    before = estimate.versions.filter(version__lt=last.version).order_by("-version").first()
+    if before is not None and before.state == EstimateState.SUPERSEDED:
+        raise Refused(
+            "took-its-place",
+            f"Version {before.version} was withdrawn when this one was drawn up, and nothing would be left of the "
+            "offer; write this one anew instead.",
+        )
+    after = {"version": last.version, "title": estimate.title}
+    audit.record(by=by, at=at, verb="discarded an estimate never offered", subject=estimate, after=after)
+    last.delete()
+    if before is not None:
+        return estimate
+    estimate.delete()
+    return None
+
+
+@transaction.atomic
 def offer(*, version: EstimateVersion, at: dt.datetime, by: Person) -> EstimateVersion:
     """Put it to the customer: it gets a number and a paper, and never changes again.
 

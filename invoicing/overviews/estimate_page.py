@@ -112,7 +112,7 @@ def _verbs(estimate: Estimate, versions: Iterable[VersionLine]) -> frozenset[str
         verbs -= finished
     elif not estimate.finished_on:
         verbs |= finished
-    return frozenset(verbs & {"refuse"} if _is_over(estimate.stay) else verbs)
+    return frozenset(verbs & {"refuse", "discard"} if _is_over(estimate.stay) else verbs)
 
 
 def _is_over(stay: Stay) -> bool:

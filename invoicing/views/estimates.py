@@ -10,16 +10,27 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from boarding.models import Stay
 from invoicing.actions import answers, estimates
-from invoicing.estimate_forms import AnswerForm, EstimateForm, FinishForm, answered_now, as_written
+from invoicing.estimate_forms import (
+    AnswerForm,
+    EstimateForm,
+    EstimatesForm,
+    FinishForm,
+    answered_now,
+    as_written,
+)
+from invoicing.estimate_tables import EstimatesTable
 from invoicing.models import Estimate
+from invoicing.overviews.estimate_list import estimate_rows
 from invoicing.overviews.estimate_page import estimate_page
 from invoicing.overviews.estimates import last_version, who_may_agree
 from nursery import clock
+from nursery.csv_answers import csv_answer, csv_wanted
 from nursery.forms.fields import refusals_in
 from nursery.models import Nursery
 from nursery.once import not_done, once
 from nursery.permissions import DESK, permitted
 from nursery.refusals import Refused
+from nursery.tables import ruled
 from nursery.viewer import viewer_of
 
 VALID_DAYS = 30
@@ -92,6 +103,33 @@ def estimate(request: HttpRequest, pk: int) -> HttpResponse:
     page = estimate_page(_estimate(pk), today)
     form = FinishForm(initial={"on": today})
     return render(request, "invoicing/estimate.html", {"page": page, "form": form, "today": today})
+
+
+@permitted(*DESK)
+@require_safe
+def estimates_all(request: HttpRequest) -> HttpResponse:
+    """What was offered, and what became of it?"""
+    today, form = clock.today(), EstimatesForm(request.GET or None)
+    state = form.cleaned_data["state"] if form.is_valid() else ""
+    table = ruled(request, EstimatesTable(estimate_rows(today, state)))
+    if csv_wanted(request):
+        return csv_answer(table, f"estimates-{today}")
+    return render(request, "invoicing/estimates.html", {"table": table, "form": form})
+
+
+@permitted(*DESK)
+@require_POST
+@once
+def estimate_discard(request: HttpRequest, pk: int) -> HttpResponse:
+    """It was never offered; it is dropped."""
+    one = _estimate(pk)
+    try:
+        left = estimates.discard(version=last_version(one), at=clock.now(), by=viewer_of(request))
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+        return not_done(redirect("estimate", pk))
+    messages.success(request, "Discarded; nobody was promised anything.")
+    return redirect("estimate", pk) if left else redirect("tree", one.stay.tree_id)
 
 
 @permitted(*DESK)
