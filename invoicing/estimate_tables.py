@@ -8,7 +8,6 @@ from invoicing.tables import BOTH
 from nursery import clock
 from nursery.tables import WIDE_ONLY, CashColumn, DayColumn, RuledTable
 
-
 NOWRAP = {part: {"class": "wide-only nowrap"} for part in ("td", "th", "tf")}
 
 

@@ -222,7 +222,10 @@ def _period_by_period(full: Sequence[Period]) -> str:
 def _limited(full: Sequence[Period], whole: Decimal, split: NightSplit) -> str:
     parts = sum((one.price for one in full), ZERO)
     if whole < parts and not split.place_kept:
-        return f", limited to {whole} as if at the dearest throughout"
+        nights = sum(len(one.nights) for one in full)
+        if whole == max(cover_price(nights, one.tariff) for one in full):
+            return f", limited to {whole} as if at the dearest throughout"
+        return f", together {whole} because nights at one price are covered as one"
     least = max(cents(one.tariff.least) for one in full)
     return ", least charge of a stay" if parts < whole == least else ""
 

@@ -250,6 +250,16 @@ def test_both_classes_stand_in_the_words_each_with_its_nights() -> None:
     ]
 
 
+def test_nights_at_one_price_that_lie_apart_are_covered_as_one_and_the_line_says_so() -> None:
+    """Twelve nights of class 2 are a week and five, 13.35; five of class 3 are 10.00; the dearest throughout 30.50."""
+    there_and_back = kept(2, JUNE_3 + timedelta(17), classes=(into_class(3, 6), into_class(2, 11)))
+    ((words, net),) = boarding(there_and_back)
+    assert net == D("23.35")
+    assert words.endswith(
+        "class 2 6 nights 7.20, together 23.35 because nights at one price are covered as one"
+    )
+
+
 def test_another_card_within_the_stay_prices_its_own_nights() -> None:
     """Class 3, 25 June to 8 July: six nights at 2.00, a week at 13.475; 24.25 if nothing had changed."""
     thirteen = kept(3, date(2026, 7, 8), date(2026, 6, 25))
