@@ -91,7 +91,7 @@ class EstimateForm(PlainForm):
         if self.initial.get("version"):
             self.fields["why"] = forms.CharField(
                 label="Why is there a new version?", max_length=200,
-                help_text="It stands on the paper: what is done, what is left to do, and why.",
+                help_text="It stands on the paper, after what is done so far: what is left to do, and why.",
             )  # fmt: skip
             self.fields.pop("title")
 

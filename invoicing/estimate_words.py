@@ -9,6 +9,7 @@ from typing import Any
 
 from invoicing.models import EstimateStep, EstimateVersion
 from invoicing.overviews.estimates import covered_words, is_private, standard_percent, with_vat
+from invoicing.overviews.limits import LimitNow
 from nursery import clock, units, words
 from nursery.models import Nursery
 from nursery.money import ZERO
@@ -31,14 +32,18 @@ PROMISES = {
         "agreement."
     ),
 }
+WITHOUT_ANSWER = (
+    "Until you answer, the work above the cap rests: the tree is kept, watched and watered, and what was agreed holds. "
+    "Without your agreement nothing above it is charged."
+)
 WITHDRAWAL = (
     "If you are a private customer and agree by telephone, e-mail or letter, you may have a time in which to withdraw; "
     "work begins before it is over only at your express wish. The signed terms and the law of the place decide."
 )
 
 
-def words_of(version: EstimateVersion, on: dt.date) -> dict[str, Any]:
-    """The whole context of the print."""
+def words_of(version: EstimateVersion, on: dt.date, limit: LimitNow | None = None) -> dict[str, Any]:
+    """The whole context of the print; with how far the work is, where a higher cap is asked for."""
     stay, tree = version.estimate.stay, version.estimate.stay.tree
     address = address_on(version.party, on)
     before = _before(version)
@@ -54,6 +59,8 @@ def words_of(version: EstimateVersion, on: dt.date) -> dict[str, Any]:
         "why": version.why,
         "rate_card": version.rate_card.name,
         "promise": PROMISES[Kind(version.kind)],
+        "so_far": so_far_words(version, limit) if limit else "",
+        "without_answer": WITHOUT_ANSWER if limit else "",
         "signals": SIGNALS if version.kind == Kind.CAP else "",
         "steps": [step_words(step, percent_of(version, on)) for step in version.steps.all()],
         "covers": ", ".join(covered_words(version)) if version.kind != Kind.ESTIMATE else "",
@@ -64,6 +71,18 @@ def words_of(version: EstimateVersion, on: dt.date) -> dict[str, Any]:
         "withdrawal": WITHDRAWAL if is_private(version.party) else "",
         **{name: getattr(version, name) for name in ("findings", "based_on", "assumptions", "more_rounds")},
     }
+
+
+def so_far_words(version: EstimateVersion, limit: LimitNow) -> str:
+    """What is done of the cap that holds, in the amounts the customer is told."""
+    percent = percent_of(version, clock.day_of(version.offered_at or version.drawn_at))
+    used, agreed = amount_words(limit.used_net, percent), amount_words(limit.limit_net, percent)
+    above = (
+        f" Work of {amount_words(limit.above_net, percent)} above it is not charged."
+        if limit.above_net
+        else ""
+    )
+    return f"{used} of the {agreed} agreed.{above}"
 
 
 def percent_of(version: EstimateVersion, on: dt.date) -> Decimal:

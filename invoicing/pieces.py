@@ -16,7 +16,7 @@ from invoicing.overviews.deposits import told_on_receipt
 from invoicing.overviews.drawn import Drawn, drawn_for_tree
 from invoicing.overviews.estimate_page import limit_sentences, tree_estimates
 from invoicing.overviews.limit_lines import held_up_lines
-from invoicing.overviews.limits import LimitNow, every_limit, limits_of
+from invoicing.overviews.limits import BenchLimits, every_limit, limits_of
 from invoicing.overviews.paper_mails import paper_mails
 from invoicing.overviews.reminding import to_remind
 from invoicing.overviews.sheets import read_prices
@@ -218,16 +218,6 @@ def mails_of_paper(paper: Paper, day: dt.date, viewer: Person | None) -> slots.P
     """Mailings of a document to its customer, and the way to mail it, for the desk."""
     found = paper_mails(paper) if viewer is not None and viewer.role in DESK else None
     return slots.Piece("invoicing/pieces/paper_mail.html", found) if found else None
-
-
-@dataclass(frozen=True)
-class BenchLimits:
-    """The caps of a tree's work; amounts only for those who may see prices, the way to the estimate for the desk."""
-
-    limits: Sequence[LimitNow]
-    currency: str
-    amounts: bool
-    desk: bool
 
 
 def bench_limit(here: AtBench, day: dt.date, viewer: Person | None) -> slots.Piece | None:

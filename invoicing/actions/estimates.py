@@ -13,6 +13,7 @@ from care.models import Activity, Material
 from invoicing import estimate_words, estimating
 from invoicing.models import Estimate, EstimateStep, EstimateVersion
 from invoicing.overviews.estimates import last_version, rates_for
+from invoicing.overviews.limits import limit_of
 from invoicing.states import EstimateState, EstimateVerb, next_state, shown_state, why_not
 from nursery import audit, clock, papers
 from nursery.models import Nursery, Person
@@ -136,7 +137,8 @@ def offer(*, version: EstimateVersion, at: dt.datetime, by: Person) -> EstimateV
         )
     last.state, last.offered_at = EstimateState.OFFERED.value, at
     on = clock.day_of(at)
-    words = estimate_words.words_of(last, on)
+    limit = limit_of(estimate, at) if last.kind == Kind.CAP else None
+    words = estimate_words.words_of(last, on, limit)
     title = last.get_kind_display()
     last.paper = papers.issue(kind=SERIES, title=title, words=words, on=on, at=at, by=by)
     last.save(update_fields=["state", "offered_at", "paper"])

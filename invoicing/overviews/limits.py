@@ -6,7 +6,7 @@ its seconds at the price of its own work; a doubtful one adds nothing, for nothi
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import partial
@@ -102,9 +102,24 @@ class LimitNow:
         return caps.minutes_left(self.with_clocks, self.limit_net, self.hour_net)
 
 
+@dataclass(frozen=True)
+class BenchLimits:
+    """The caps of a tree's work; amounts only for those who may see prices, the way to the estimate for the desk."""
+
+    limits: Sequence[LimitNow]
+    currency: str
+    amounts: bool
+    desk: bool
+
+
 def limits_of(tree: Tree, at: dt.datetime) -> list[LimitNow]:
     """The caps of a tree's stays that go on. One query where none was agreed."""
     return _limits(_capped().filter(estimate__stay__tree=tree), at)
+
+
+def limit_of(estimate: Estimate, at: dt.datetime) -> LimitNow | None:
+    """How far the work of one job is; None while no cap of it is agreed, and once its stay is over."""
+    return next(iter(_limits(_capped().filter(estimate=estimate), at, estimate)), None)
 
 
 def every_limit(at: dt.datetime) -> list[LimitNow]:
@@ -121,13 +136,21 @@ def _capped() -> QuerySet[EstimateVersion]:
     )
 
 
-def _limits(versions: QuerySet[EstimateVersion], at: dt.datetime) -> list[LimitNow]:
+def _limits(
+    versions: QuerySet[EstimateVersion], at: dt.datetime, only: Estimate | None = None
+) -> list[LimitNow]:
+    """Of all jobs of the stays, or of one of them."""
     stays = {row.estimate.stay_id: row.estimate.stay for row in versions}
     if not stays:
         return []
     jobs = agreed_for(stays, lambda entry: True)
     around = _Around(read_prices(), _running(stays), _asked(stays), at, clock.zone())
-    found = (around.limit(stay, job) for pk, stay in stays.items() for job in jobs.get(pk, ()))
+    found = (
+        around.limit(stay, job)
+        for pk, stay in stays.items()
+        for job in jobs.get(pk, ())
+        if only in (None, job.estimate)
+    )
     return [one for one in found if one is not None]
 
 

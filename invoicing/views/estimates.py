@@ -23,6 +23,7 @@ from invoicing.models import Estimate
 from invoicing.overviews.estimate_list import estimate_rows
 from invoicing.overviews.estimate_page import estimate_page
 from invoicing.overviews.estimates import last_version, who_may_agree
+from invoicing.overviews.limits import BenchLimits, limit_of
 from nursery import clock
 from nursery.csv_answers import csv_answer, csv_wanted
 from nursery.forms.fields import refusals_in
@@ -92,7 +93,8 @@ def estimate_version(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, "Drawn up. Nothing changes before it is offered and accepted.")
             return redirect("estimate", pk)
     number = last.version if anew else last.version + 1
-    return _form_page(request, form, one.stay, f"What does version {number} say?", "Draw it up")
+    heading = f"What does version {number} say?"
+    return _form_page(request, form, one.stay, heading, "Draw it up", _so_far(one))
 
 
 @permitted(*DESK)
@@ -101,8 +103,13 @@ def estimate(request: HttpRequest, pk: int) -> HttpResponse:
     """What was put to the customer, what was answered, and how far is the work?"""
     today = clock.today()
     page = estimate_page(_estimate(pk), today)
-    form = FinishForm(initial={"on": today})
-    return render(request, "invoicing/estimate.html", {"page": page, "form": form, "today": today})
+    shown = {
+        "page": page,
+        "form": FinishForm(initial={"on": today}),
+        "today": today,
+        "limit": _so_far(page.estimate),
+    }
+    return render(request, "invoicing/estimate.html", shown)
 
 
 @permitted(*DESK)
@@ -199,12 +206,25 @@ def estimate_finish(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("estimate", pk)
 
 
+def _so_far(one: Estimate) -> BenchLimits | None:
+    """How far the work is, beside what was promised."""
+    found = limit_of(one, clock.now())
+    return BenchLimits([found], Nursery.here().currency, amounts=True, desk=False) if found else None
+
+
 def _estimate(pk: int) -> Estimate:
     return get_object_or_404(
         Estimate.objects.select_related("stay__tree", "stay__payer", "stay__owner"), pk=pk
     )
 
 
-def _form_page(request: HttpRequest, form: EstimateForm, stay: Stay, heading: str, verb: str) -> HttpResponse:
-    page = {"form": form, "stay": stay, "heading": heading, "verb": verb}
+def _form_page(
+    request: HttpRequest,
+    form: EstimateForm,
+    stay: Stay,
+    heading: str,
+    verb: str,
+    limit: BenchLimits | None = None,
+) -> HttpResponse:
+    page = {"form": form, "stay": stay, "heading": heading, "verb": verb, "limit": limit}
     return render(request, "invoicing/estimate_form.html", page)

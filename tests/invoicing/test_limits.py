@@ -1,12 +1,14 @@
 """The agreed limit where the work is done: per cent used and minutes left, with the clock that runs."""
 
 import datetime as dt
+import io
 import re
 import uuid
 
 import pytest
 import time_machine
 from django.test import Client
+from pypdf import PdfReader
 
 from boarding.models import Stay
 from care.actions.clocks import pause_clock, start_clock, stop_clock
@@ -14,6 +16,7 @@ from care.models import TimeEntry
 from invoicing.actions.estimates import draw_up_next, offer
 from invoicing.models import EstimateVersion
 from invoicing.overviews.limits import LimitNow, every_limit, limits_of
+from nursery import papers_render
 from nursery.models import Person
 from tests.estimate_scenes import D, accepted, raised, told, works
 from tests.factories import PersonFactory
@@ -189,3 +192,28 @@ def test_all_limits_are_read_in_a_fixed_number_of_queries(
     assert [one.per_cent for one in limits_of(stay.tree, at(4, 9))] == [
         29
     ]  # 42.00, and 1.50 of wash material
+
+
+def test_the_question_for_a_higher_cap_says_done_left_why_price_and_what_without_an_answer(
+    stay: Stay, version: EstimateVersion, office: Person
+) -> None:
+    used(stay, "2.5", work="spray")
+    used(stay, 200)
+    following = told(agreed_net=D("180.00"), texts={"why": "The crown is left: live scales came up again"})
+    following = draw_up_next(estimate=version.estimate, told=following, at=at(5, 9), by=office)
+    paper = offer(version=following, at=at(5, 9), by=office).paper
+    reader = PdfReader(io.BytesIO(papers_render.pdf(paper)))
+    text = re.sub(r"\s+", " ", " ".join(page.extract_text() for page in reader.pages))
+    for words in (
+        "Done so far €174.66 including 23 % VAT (€142.00 without) of the €184.50 including 23 % VAT (€150.00 without)",
+        "Left to do, and why The crown is left: live scales came up again",
+        "We ask for Cap €221.40 including 23 % VAT (€180.00 without), instead of what was agreed",
+        "Please tell us yes or no until Fri 3 July 2026",
+        "Until you answer, the work above the cap rests",
+        "Without your agreement nothing above it is charged.",
+    ):
+        assert words in text
+    assert version.paper.words["so_far"] == ""
+    with time_machine.travel(at(5, 10), tick=False):
+        page = words_of(browser_of(office).get(f"/estimates/{version.estimate_id}/").text)
+    assert "The agreed limit comes near." in page
