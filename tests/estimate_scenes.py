@@ -30,7 +30,7 @@ def works() -> dict[str, Activity]:
 
 
 def told(**changes: Any) -> Told:
-    """What the office writes for D.3: 130.00 expected at most, a cap of 150.00 without VAT."""
+    """What the office writes for the worked month: 130.00 expected at most, a cap of 150.00 without VAT."""
     work = works()
     usual: dict[str, Any] = {
         "kind": "cap",

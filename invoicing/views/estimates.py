@@ -94,7 +94,7 @@ def estimate_version(request: HttpRequest, pk: int) -> HttpResponse:
             return redirect("estimate", pk)
     number = last.version if anew else last.version + 1
     heading = f"What does version {number} say?"
-    return _form_page(request, form, one.stay, heading, "Draw it up", _so_far(one))
+    return _form_page(request, form, one.stay, heading, "Draw it up", one)
 
 
 @permitted(*DESK)
@@ -224,7 +224,8 @@ def _form_page(
     stay: Stay,
     heading: str,
     verb: str,
-    limit: BenchLimits | None = None,
+    one: Estimate | None = None,
 ) -> HttpResponse:
-    page = {"form": form, "stay": stay, "heading": heading, "verb": verb, "limit": limit}
+    page = {"form": form, "stay": stay, "heading": heading, "verb": verb, "estimate": one}
+    page["limit"] = _so_far(one) if one else None
     return render(request, "invoicing/estimate_form.html", page)

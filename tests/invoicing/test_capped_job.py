@@ -21,11 +21,11 @@ def piece(on: dt.date, work: str, free: str = "0.00", turn: int = 0, payer: int 
 @pytest.mark.parametrize(
     ("pieces", "raises", "expected"),
     [
-        # D.3: 169.31 less 14.00 not charged is 155.31; 5.31 lies above the cap.
+        # The worked month: 169.31 less 14.00 not charged is 155.31; 5.31 lies above the cap.
         ([piece(JUNE_4, "73.50", "14.00"), piece(JUNE_26, "95.81")], [], "150.00"),
-        # C 49: corrected by 24.50 the work before the cap is 130.81.
+        # Corrected by 24.50 the work before the cap is 130.81.
         ([piece(JUNE_4, "73.50", "14.00"), piece(JUNE_26, "95.81"), piece(JUNE_4, "-24.50")], [], "130.81"),
-        # C 50: 142.00 used, 21.00 worked.
+        # A job that passes its cap: 142.00 used, 21.00 worked.
         ([piece(JUNE_4, "142.00"), piece(JUNE_9, "21.00")], [], "150.00"),
         # A raise at minute 20 of 30: 8.00 + 7.00.
         (

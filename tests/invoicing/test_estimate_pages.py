@@ -102,6 +102,7 @@ def test_it_is_offered_answered_and_raised_by_its_buttons(client: Client, stay: 
     form = client.get(f"{own}version/").text
     assert 'value="150.00"' in form
     assert "Why is there a new version?" in form
+    assert f'href="{own}">← back to the estimate' in form
     raised = typed(agreed_net="180", why="More live scales than could be seen")
     assert client.post(f"{own}version/", raised)["Location"] == own
     page = client.get(own).text

@@ -200,7 +200,7 @@ def test_nothing_is_said_in_the_future(stay: Stay, office: Person) -> None:
 
 
 def test_a_lapsed_version_is_not_accepted_but_followed_at_todays_rates(office: Person) -> None:
-    """Edge case 70: lapsed, then accepted."""
+    """Lapsed, then accepted: the answer belongs to a version at the prices of its day."""
     r1()
     payer = a_customer()
     stay = StayFactory(

@@ -208,7 +208,7 @@ def test_the_question_for_a_higher_cap_says_done_left_why_price_and_what_without
         "Done so far €174.66 including 23 % VAT (€142.00 without) of the €184.50 including 23 % VAT (€150.00 without)",
         "Left to do, and why The crown is left: live scales came up again",
         "We ask for Cap €221.40 including 23 % VAT (€180.00 without), instead of what was agreed",
-        "Please tell us yes or no until Fri 3 July 2026",
+        "Please tell us yes or no by Fri 3 July 2026",
         "Until you answer, the work above the cap rests",
         "Without your agreement nothing above it is charged.",
     ):
