@@ -211,10 +211,10 @@ def _how(stay: StayFacts, sheets: Sheets, whole: Decimal) -> str:
 def _period_by_period(full: Sequence[Period]) -> str:
     """Each class or tariff with its own nights and amount."""
     cards = len({one.card for one in full}) > 1
-    return ", ".join(
+    return "; ".join(
         (f"from {period_words(one.nights[0], one.nights[0])} " if at else "")
-        + f"class {one.size_class}{f' by {one.card}' if cards else ''} {counted(len(one.nights), 'night')}"
-        + f"{_cover_words(len(one.nights), one.tariff)}{one.agreed} {one.price}"
+        + f"class {one.size_class}{f' by {one.card}' if cards else ''}, {counted(len(one.nights), 'night')}"
+        + f"{_cover_words(len(one.nights), one.tariff)}{one.agreed} ({one.price})"
         for at, one in enumerate(full)
     )
 

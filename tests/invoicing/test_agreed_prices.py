@@ -174,8 +174,8 @@ def test_it_holds_from_its_day_and_ends_on_another(payer: Party) -> None:
     agreed(payer, "labour", None, dt.date(2026, 6, 20))
     lines = {line.kind: (line.words, line.net) for line in drawn(payer).lines.all()}
     assert lines["boarding"] == (
-        "Boarding, 3\u201324 June 2026: class 3 10 nights at 1 week + 3 nights 18.25, from 13 June 2026 class 3 11 "
-        "nights at 1 week + 4 nights, 10 % off as agreed 18.23",
+        "Boarding, 3\u201324 June 2026: class 3, 10 nights at 1 week + 3 nights (18.25); from 13 June 2026 class 3, "
+        "11 nights at 1 week + 4 nights, 10 % off as agreed (18.23)",
         D("36.48"),
     )
     assert lines["labour"] == ("Scrubbing", D("10.50"))

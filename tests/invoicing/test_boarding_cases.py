@@ -123,7 +123,7 @@ CASES = {
     "in and out on one day": (2, at(3, 8), at(3, 16), nothing, "12.00", "3 June 2026, 0 nights, least charge"),
     "two calendar nights": (3, local(3, 6, 23, 30), local(5, 6, 0, 30), nothing, "20.00", "2 nights, least charge"),
     "a new card, the old tariff holds": (3, at(25), at(8, month=7), new_tariff(False), "24.25", "1 week + 6 nights"),
-    "a new tariff, told in time": (3, at(25), at(8, month=7), new_tariff(True), "25.48", "class 3 by R2 7 nights"),
+    "a new tariff, told in time": (3, at(25), at(8, month=7), new_tariff(True), "25.48", "class 3 by R2, 7 nights"),
     "27 nights, not dearer than 28": (2, at(3), at(30), nothing, "25.50", "27 nights at month price"),
     "away, place kept": (3, at(3), at(17), to_a_show(True), "23.25", "3 nights away at 50 %"),
     "away, place given up": (3, at(3), at(17), to_a_show(False), "20.25", "11 nights at 1 week + 4 nights"),

@@ -85,7 +85,7 @@ def test_a_night_on_a_bill_keeps_its_class(payer: Party) -> None:
     leaves(stay, at(23))
     line = drawn(payer).lines.get(kind="boarding")
     assert line.net == D("12.00")
-    assert line.words.endswith("class 3 6 nights 12.00, 26.70 less 14.70 billed before")
+    assert line.words.endswith("class 3, 6 nights (12.00), 26.70 less 14.70 billed before")
 
 
 @pytest.mark.parametrize(

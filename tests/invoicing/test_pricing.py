@@ -233,8 +233,8 @@ def test_both_classes_stand_in_the_words_each_with_its_nights() -> None:
     changed = kept(2, date(2026, 6, 23), classes=(into_class(3, 10),), handed_back=True)
     assert boarding(changed) == [
         (
-            "Boarding, 3\u201323 June 2026: class 2 10 nights at 1 week + 3 nights 10.95, "
-            "from 13 June 2026 class 3 10 nights at 1 week + 3 nights 18.25",
+            "Boarding, 3\u201323 June 2026: class 2, 10 nights at 1 week + 3 nights (10.95); "
+            "from 13 June 2026 class 3, 10 nights at 1 week + 3 nights (18.25)",
             D("29.20"),
         )
     ]
@@ -243,8 +243,8 @@ def test_both_classes_stand_in_the_words_each_with_its_nights() -> None:
     limited = kept(2, date(2026, 7, 1), classes=(into_class(3, 1),))
     assert boarding(limited) == [
         (
-            "Boarding, 3 June\u20131 July 2026: class 2 1 night 1.20, from 4 June 2026 class 3 27 nights at month "
-            "price 42.50, limited to 42.50 as if at the dearest throughout",
+            "Boarding, 3 June\u20131 July 2026: class 2, 1 night (1.20); from 4 June 2026 class 3, 27 nights at "
+            "month price (42.50), limited to 42.50 as if at the dearest throughout",
             D("42.50"),
         )
     ]
@@ -267,8 +267,8 @@ def test_another_card_within_the_stay_prices_its_own_nights() -> None:
     assert boarding_price(thirteen, FROM_JULY) == D("25.48")
     before, _ = stay_lines(thirteen, FROM_JULY, vat_23)
     assert before[1].words == (
-        "Boarding, 25 June\u20138 July 2026: class 3 by R1 6 nights 12.00, "
-        "from 1 July 2026 class 3 by R2 7 nights at 1 week 13.48"
+        "Boarding, 25 June\u20138 July 2026: class 3 by R1, 6 nights (12.00); "
+        "from 1 July 2026 class 3 by R2, 7 nights at 1 week (13.48)"
     )
 
 

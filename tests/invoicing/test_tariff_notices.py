@@ -88,8 +88,8 @@ def test_told_in_time_and_chosen_both_periods_stand_on_the_bill(stay: Stay, dear
     assert [(line.words, line.net) for line in bill.lines.all()] == [
         ("Intake and condition report", D("12.00")),
         (
-            "Boarding, 25 June\u20138 July 2026: class 3 by R1 6 nights 12.00, "
-            "from 1 July 2026 class 3 by R2 7 nights at 1 week 13.48",
+            "Boarding, 25 June\u20138 July 2026: class 3 by R1, 6 nights (12.00); "
+            "from 1 July 2026 class 3 by R2, 7 nights at 1 week (13.48)",
             D("25.48"),
         ),
         ("Scrubbing", D("10.50")),
