@@ -256,7 +256,7 @@ def test_nights_at_one_price_that_lie_apart_are_covered_as_one_and_the_line_says
     ((words, net),) = boarding(there_and_back)
     assert net == D("23.35")
     assert words.endswith(
-        "class 2 6 nights 7.20, together 23.35 because nights at one price are covered as one"
+        "class 2, 6 nights (7.20), together 23.35 because nights at one price are covered as one"
     )
 
 
