@@ -1,11 +1,12 @@
 """Forms of invoicing: what is typed becomes plain values with a sentence at each field."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from django import forms
 
+from invoicing.journal import DEFAULTS, Account
 from invoicing.models import EInvoiceNote, Invoice, InvoiceAccount, Payment, Reversal
 from invoicing.overviews.credits import Creditable, asked
 from nursery import words
@@ -195,6 +196,39 @@ class StatementForm(PlainForm):
 
     from_on = DayField(label="From", required=False)
     until_on = DayField(label="To", required=False)
+
+
+class PeriodForm(PlainForm):
+    """From which day to which; both are needed."""
+
+    from_on = DayField(label="From")
+    until_on = DayField(label="To")
+
+    def clean(self) -> dict[str, Any]:
+        """The first day is not after the last."""
+        told = super().clean() or self.cleaned_data
+        first, last = told.get("from_on"), told.get("until_on")
+        if first and last and first > last:
+            self.add_error("until_on", "The last day lies before the first; write it on or after that.")
+        return told
+
+
+class AccountsForm(PlainForm):
+    """Number and name of every account of the journal."""
+
+    def __init__(self, *args: Any, named: Mapping[Account, tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for key, (number, name) in named.items():
+            what = DEFAULTS[key][1]
+            self.fields[f"number_{key}"] = forms.CharField(
+                label=f"{what}: number", max_length=12, initial=number
+            )
+            self.fields[f"name_{key}"] = forms.CharField(label=f"{what}: name", max_length=60, initial=name)
+
+    def named(self) -> dict[Account, tuple[str, str]]:
+        """What was written, by account."""
+        told = self.cleaned_data
+        return {key: (told[f"number_{key}"], told[f"name_{key}"]) for key in Account}
 
 
 class NextCardForm(PlainForm):

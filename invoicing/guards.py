@@ -88,13 +88,17 @@ GUARDS = [
     triggers.frozen_child("invoicing_lineentry", "invoice_id", "invoicing_invoice", ISSUED, says=FROZEN),
     triggers.frozen_child("invoicing_invoicetax", "invoice_id", "invoicing_invoice", ISSUED, says=FROZEN),
     triggers.frozen_when(
-        "invoicing_payment", "1=1", may_change=["party_id"], says="a payment is not rewritten; reverse it"
+        "invoicing_payment",
+        "1=1",
+        may_change=["party_id", "given_on"],
+        says="a payment is not rewritten; reverse it",
     ),
     triggers.refuse(
         "invoicing_payment",
         "keeps_its_payer",
         ["UPDATE"],
-        "OLD.party_id IS NOT NULL AND (NEW.party_id IS NULL OR NEW.party_id <> OLD.party_id)",
+        "OLD.party_id IS NOT NULL AND (NEW.party_id IS NULL OR NEW.party_id <> OLD.party_id"
+        " OR COALESCE(NEW.given_on, '1900-01-01') <> COALESCE(OLD.given_on, '1900-01-01'))",
         says="a payment is given to a customer once; reverse it",
     ),
     triggers.append_only("invoicing_allocation", says="an allocation is not rewritten"),

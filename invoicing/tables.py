@@ -145,6 +145,54 @@ def _held_of(record: Any) -> str:
     return f"Not known yet ({record.payer})" if record.payer else "Not known yet"
 
 
+class VatRowsTable(ListOfMoney):
+    caption_words = "Documents and deposits received, by day"
+    csv_name = "vat"
+    day = DayColumn(verbose_name="Day")
+    document = tables.Column(
+        verbose_name="Document", linkify=("invoice", {"pk": tables.A("invoice")}), footer="Together"
+    )
+    words = tables.Column(verbose_name="What", attrs=WIDE_ONLY)
+    party = tables.Column(verbose_name="Customer", attrs=WIDE_ONLY)
+    key = tables.Column(verbose_name="Key")
+    percent = FigureColumn(verbose_name="Per cent")
+    net = SumColumn(verbose_name="Net")
+    tax = SumColumn(verbose_name="VAT")
+
+    class Meta(RuledTable.Meta):
+        prefix = "v-"
+        empty_text = "Nothing was charged."
+
+
+class WrittenOffTable(ListOfMoney):
+    caption_words = "Bad debts given up, with the VAT in them"
+    csv_name = "bad_debts"
+    day = DayColumn(verbose_name="Day")
+    number = tables.Column(
+        verbose_name="Invoice", linkify=("invoice", {"pk": tables.A("invoice")}), footer="Together"
+    )
+    party = tables.Column(verbose_name="Customer", attrs=WIDE_ONLY)
+    gross = SumColumn(verbose_name="Written off")
+    tax = SumColumn(verbose_name="VAT in it")
+
+    class Meta(RuledTable.Meta):
+        prefix = "w-"
+        empty_text = "Nothing was written off."
+
+
+class SumsTable(RuledTable):
+    caption_words = "Sums by account"
+    has_csv = False
+    number = tables.Column(verbose_name="Account", footer="Together")
+    name = tables.Column(verbose_name="Name")
+    debit = SumColumn(verbose_name="Debit")
+    credit = SumColumn(verbose_name="Credit")
+
+    class Meta(RuledTable.Meta):
+        orderable = False
+        empty_text = "Nothing moved in these days."
+
+
 class UsesTable(RuledTable):
     caption_words = "What became of it"
     has_csv = False

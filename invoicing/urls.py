@@ -3,6 +3,7 @@
 from django.urls import URLPattern, URLResolver, path
 
 from invoicing.views import (
+    accountant,
     bank,
     credits,
     customers,
@@ -50,6 +51,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("late-terms/<int:pk>/drop/", late_interest.late_terms_drop, name="late_terms_drop"),
     path("payments/<int:pk>/interest/", late_interest.interest_keep, name="interest_keep"),
     path("late-interest/<int:pk>/back/", late_interest.interest_back, name="interest_back"),
+    path("money/vat/", accountant.vat_figures, name="vat_figures"),
+    path("money/journal/", accountant.journal_page, name="journal"),
+    path("money/journal/file/", accountant.journal_file, name="journal_file"),
+    path("money/journal/accounts/", accountant.journal_accounts, name="journal_accounts"),
     path("money/bank/", bank.bank_files, name="bank_files"),
     path("bank-files/<int:pk>/", bank.bank_file, name="bank_file"),
     path("bank-files/<int:pk>/columns/", bank.bank_columns, name="bank_columns"),

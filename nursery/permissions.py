@@ -7,11 +7,12 @@ from typing import Any
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 
 from nursery.models import Role
 
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]  # streamed ones too
 
 EVERYONE_AT_WORK = (Role.GROWER, Role.OFFICE, Role.PROPRIETOR)
 DESK = (Role.OFFICE, Role.PROPRIETOR)
@@ -24,7 +25,7 @@ def permitted(*roles: Role) -> Callable[[View], View]:
 
     def decorate(view: View) -> View:
         @wraps(view)
-        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             person = request.user
             if not person.is_authenticated:
                 return redirect_to_login(request.get_full_path(), settings.LOGIN_URL)

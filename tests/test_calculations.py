@@ -25,6 +25,7 @@ CALCULATIONS = [
     "invoicing.disputing",
     "invoicing.e_invoice",
     "invoicing.isolation",
+    "invoicing.journal",
     "invoicing.late_interest",
     "invoicing.matching",
     "invoicing.payment_code",

@@ -189,6 +189,10 @@ deposit_ask             in 403 200 200 |  in 403 200 200
 security_take           in 403 200 200 |  in 403 200 200
 statement               in 403 200 200 |  in 403 405 405
 statement_print         in 403 405 405 |  in 403 302 302
+vat_figures             in 403 200 200 |  in 403 405 405
+journal                 in 403 200 200 |  in 403 405 405
+journal_file            in 403 200 200 |  in 403 405 405
+journal_accounts        in 403 403 200 |  in 403 403 200
 bank_files              in 403 200 200 |  in 403 200 200
 bank_file               in 403 200 200 |  in 403 405 405
 bank_columns            in 403 302 302 |  in 403 302 302

@@ -73,7 +73,7 @@ def give_payment(
         raise Refused("given", f"This payment is {holder.payment.party}'s already; see their account.")
     if holder.reversed_on:
         raise Refused("reversed", "This payment was reversed; there is nothing left to give to anybody.")
-    Payment.objects.filter(pk=payment.pk).update(party=party)
+    Payment.objects.filter(pk=payment.pk).update(party=party, given_on=clock.day_of(at))
     PaymentAccount.objects.filter(pk=holder.pk).update(party=party)
     payment.party = holder.payment.party = holder.party = party
     _use(holder, party, invoice, at)

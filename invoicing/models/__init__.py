@@ -9,6 +9,7 @@ from invoicing.models.estimates import Estimate, EstimateStep, EstimateVersion
 from invoicing.models.goodwill import Goodwill
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
 from invoicing.models.late_interest import LateInterest, LateTerms
+from invoicing.models.journal import JournalAccount
 from invoicing.models.money_back import CashReceipt, CashRounding, Refund, Reversal, WriteOff
 from invoicing.models.month_end import MonthEnd, MonthEndBill
 from invoicing.models.notices import TariffNotice
@@ -39,6 +40,7 @@ __all__ = [
     "InvoiceTax",
     "LateInterest",
     "LateTerms",
+    "JournalAccount",
     "LineEntry",
     "MonthEnd",
     "MonthEndBill",

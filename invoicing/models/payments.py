@@ -28,6 +28,9 @@ class Payment(models.Model):
         default=False,
         help_text="A deposit held as security: no bill takes it before the one that ends a stay.",
     )
+    given_on = models.DateField(
+        null=True, blank=True, help_text="The day on which somebody said whose it is."
+    )
     payer_words = models.CharField(max_length=140, blank=True, help_text="The payer as the bank names them.")
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

@@ -96,6 +96,8 @@ class NurseryForm(RowForm):
             "cash_step",
             "goodwill_limit_net",
             "deposit_as",
+            "deposit_vat_on",
+            "vat_period_months",
         )
         labels = {
             "name": "Name, as it stands on documents",
@@ -112,6 +114,8 @@ class NurseryForm(RowForm):
             "business_terms_days": "Businesses pay within, days",
             "goodwill_limit_net": "Goodwill above this for one stay is the proprietor's, without VAT",
             "deposit_as": "A deposit is",
+            "deposit_vat_on": "VAT of a deposit counts for the return",
+            "vat_period_months": "The VAT return is made",
             "collection_term_days": "A ready tree is fetched within, days",
         }
 

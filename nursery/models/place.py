@@ -50,6 +50,16 @@ class Nursery(models.Model):
         default="on_account",
         help_text="Which of the two your terms mean, your accountant knows; for each deposit it can be the other.",
     )
+    deposit_vat_on = models.CharField(
+        max_length=7,
+        choices=[("receipt", "On the day its payment came"), ("invoice", "On the day of its invoice")],
+        default="receipt",
+        help_text="Law decides; ask your accountant.",
+    )
+    vat_period_months = models.PositiveSmallIntegerField(
+        choices=[(1, "every month"), (2, "every two months"), (3, "every quarter"), (12, "every year")],
+        default=2,
+    )
     goodwill_limit_net = models.DecimalField(max_digits=10, decimal_places=2, default=50)
 
     class Meta:

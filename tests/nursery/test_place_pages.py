@@ -12,7 +12,8 @@ DETAILS = {
     "doubtful_after_hours": "4", "quarantine_days": "14", "clean_looks": "2", "clean_days_apart": "7",
     "recheck_days": "56", "private_terms_days": "14", "business_terms_days": "30", "collection_term_days": "14",
     "cash_step": "0.05",
-    "goodwill_limit_net": "50", "deposit_as": "on_account",
+    "goodwill_limit_net": "50", "deposit_as": "on_account", "deposit_vat_on": "receipt",
+    "vat_period_months": "2",
 }  # fmt: skip
 
 
