@@ -30,6 +30,7 @@ class Account(StrEnum):
     DEPOSITS = "deposits"
     SECURITIES = "securities"
     SALES = "sales"
+    INTEREST = "interest"
     ROUNDING = "rounding"
     BAD_DEBTS = "bad_debts"
 
@@ -46,6 +47,7 @@ DEFAULTS: dict[Account, tuple[str, str]] = {
     Account.SECURITIES: ("330", "Deposits held as security"),
     Account.VAT: ("340", "VAT charged"),
     Account.SALES: ("510", "Keeping and care of trees"),
+    Account.INTEREST: ("520", "Interest and lump sums for late payment"),
     Account.ROUNDING: ("610", "Cash rounding"),
     Account.BAD_DEBTS: ("620", "Bad debts"),
 }

@@ -8,8 +8,8 @@ from invoicing.models.e_invoice_notes import EInvoiceNote
 from invoicing.models.estimates import Estimate, EstimateStep, EstimateVersion
 from invoicing.models.goodwill import Goodwill
 from invoicing.models.invoices import Invoice, InvoiceLine, InvoiceTax, LineEntry
-from invoicing.models.late_interest import LateInterest, LateTerms
 from invoicing.models.journal import JournalAccount
+from invoicing.models.late_interest import LateInterest, LateTerms
 from invoicing.models.money_back import CashReceipt, CashRounding, Refund, Reversal, WriteOff
 from invoicing.models.month_end import MonthEnd, MonthEndBill
 from invoicing.models.notices import TariffNotice

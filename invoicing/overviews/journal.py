@@ -21,6 +21,7 @@ from invoicing.models import (
     Invoice,
     InvoiceLine,
     JournalAccount,
+    LateInterest,
     Payment,
     Refund,
     Reversal,
@@ -198,6 +199,14 @@ def write_offs(period: Period) -> Iterator[Entry]:
         yield Entry(row.on, 8, row.pk, row.invoice.number, told, str(row.invoice.payer), bookings)
 
 
+def late_interest(period: Period) -> Iterator[Entry]:
+    """Money kept for a bill paid late, without VAT, and given up again."""
+    rows = LateInterest.objects.filter(period.of("on")).select_related("payment__party", "invoice")
+    for row in _read(rows.order_by("on", "pk")):
+        told = f"Late interest on {row.invoice.number}{' given up' if row.undoes_id else ''}"
+        yield _money(row.on, 9, row.pk, row.payment, told, moved(row.amount, A.CUSTOMERS, A.INTEREST))
+
+
 def _stands_on(payment: Payment, on: dt.date) -> Account:
     """The account on which what is left of a payment stands on a day."""
     if payment.is_security:
@@ -231,4 +240,5 @@ SOURCES: tuple[Callable[[Period], Iterator[Entry]], ...] = (
     refunds,
     reversals,
     write_offs,
+    late_interest,
 )
