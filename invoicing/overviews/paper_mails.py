@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.db.models import Model
+
 from invoicing.models import CreditNote, EstimateVersion, Invoice, PaymentReminder
 from nursery.models import Paper, PaperMail, Party
 from nursery.words import moment
@@ -36,17 +38,22 @@ def paper_mails(paper: Paper) -> PaperMails | None:
     return PaperMails(paper, party, tuple(told(paper.mails.all()))) if party else None
 
 
+# Where the customer of each kind of document stands.
+WHOSE: dict[str, tuple[type[Model], str]] = {
+    "invoice": (Invoice, "payer"),
+    "deposit": (Invoice, "payer"),
+    "credit": (CreditNote, "payer"),
+    "reminder": (PaymentReminder, "party"),
+    "estimate": (EstimateVersion, "party"),
+}
+
+
 def party_of(paper: Paper) -> Party | None:
-    """Whom the document is for."""
-    if paper.kind in ("invoice", "deposit"):
-        return Invoice.objects.select_related("payer").get(paper=paper).payer
-    if paper.kind == "credit":
-        return CreditNote.objects.select_related("invoice__payer").get(paper=paper).invoice.payer
-    if paper.kind == "reminder":
-        return PaymentReminder.objects.select_related("party").get(paper=paper).party
-    if paper.kind == "estimate":
-        return EstimateVersion.objects.select_related("party").get(paper=paper).party
-    return None
+    """Whom the document is for; nobody for papers that belong to no account."""
+    if paper.kind not in WHOSE:
+        return None
+    kind, name = WHOSE[paper.kind]
+    return Party.objects.filter(pk__in=kind._default_manager.filter(paper=paper).values(name)).first()
 
 
 def told(mails: Iterable[PaperMail]) -> Iterable[MailOfPaper]:

@@ -104,9 +104,9 @@ def test_a_customers_page_asks_the_same_whatever_there_is(owner, django_assert_n
     party = PartyFactory()
     PersonFactory()
     TreeFactory(owner__party=party)
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         overviews.party_page(party, DAY)
     for _ in range(5):
         TreeFactory(owner__party=party)
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         overviews.party_page(party, DAY)

@@ -59,7 +59,7 @@ def test_one_s_own_nursery_is_left_alone(db):
 def test_the_reference_is_loaded_once_and_keeps_what_was_changed(db):
     call_command("load_reference", stdout=StringIO())
     counts = (Organism.objects.count(), Activity.objects.count(), VatRate.objects.count())
-    assert counts == (17, 14, 4)
+    assert counts == (17, 14, 7)
     VatRate.objects.filter(key="S").update(percent="21.00")
     said = StringIO()
     call_command("load_reference", stdout=said)
