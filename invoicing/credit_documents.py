@@ -25,6 +25,7 @@ def words_of(note: CreditNote, reckoned: Reckoned) -> dict[str, Any]:
         "invoice_dated": words.day(note.invoice.issued_on),
         "to_deposit": note.invoice.is_deposit,
         "reason": note.reason,
+        "whole": note.bills_anew,
         "lines": [_line(position, one, part) for position, (one, part) in enumerate(reckoned.parts, start=1)],
         "vat": [vat_words(one) for one in reckoned.taxes],
         "net": words.cash(note.net),

@@ -1,14 +1,13 @@
 """Forms of invoicing: what is typed becomes plain values with a sentence at each field."""
 
 from collections.abc import Mapping, Sequence
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 
 from invoicing.journal import DEFAULTS, Account
 from invoicing.models import EInvoiceNote, Invoice, InvoiceAccount, Payment, Reversal
-from invoicing.overviews.credits import Creditable, asked
 from nursery import words
 from nursery.actions.rates import CLASS_PRICES, PER_CENT, Price, prices_of
 from nursery.forms.fields import DayField, PlainForm, TypedNumberField, most_in
@@ -335,58 +334,3 @@ CLASS_WORDS = {
     "pack_net": "Packing",
     "winter_net": "Winter place",
 }
-
-
-class CreditForm(PlainForm):
-    """How much of each line is given back, and why. `gross` is what was shown before the note is issued."""
-
-    reason = forms.CharField(
-        label="Why is it given back?",
-        max_length=200,
-        help_text="A sentence for the customer; it stands on the credit note.",
-        error_messages={"required": "Write why it is given back; it stands on the credit note."},
-    )
-    issued_on = DayField(label="Date of the credit note")
-    whole = forms.BooleanField(label="All of the invoice that is left", required=False)
-    corrected = forms.BooleanField(label="What the corrected work says was billed too much", required=False)
-    settles = forms.BooleanField(
-        label="This settles what is disputed of the invoice", required=False, initial=True
-    )
-    gross = forms.CharField(widget=forms.HiddenInput, required=False)
-
-    def __init__(
-        self, *args: Any, lines: Sequence[Creditable], disputed: bool = False, **kwargs: Any
-    ) -> None:
-        super().__init__(*args, **kwargs)
-        if not disputed:
-            del self.fields["settles"]
-        self.of_lines = lines
-        for one in lines:
-            self.fields[f"line_{one.row.pk}"] = TypedNumberField(
-                label=f"How much of line {one.row.position} is given back, of {one.left_words}",
-                places=1,
-                least=0,
-                most=abs(one.line.left),
-                required=False,
-            )
-        if not asked(lines, corrected=True):
-            del self.fields["corrected"]
-
-    def rows(self) -> list[tuple[Creditable, forms.BoundField]]:
-        """Each line beside its field."""
-        return [(one, self[f"line_{one.row.pk}"]) for one in self.of_lines]
-
-    def quantities(self) -> dict[int, Decimal]:
-        """By line: all that is left, what was corrected, and what was typed instead."""
-        told = self.cleaned_data
-        typed = {
-            one.row.pk: told[f"line_{one.row.pk}"] for one in self.of_lines if told.get(f"line_{one.row.pk}")
-        }
-        return asked(self.of_lines, whole=told["whole"], corrected=bool(told.get("corrected")), typed=typed)
-
-    def gross_seen(self) -> Decimal | None:
-        """The sum that was shown, None when none was."""
-        try:
-            return Decimal(self.cleaned_data["gross"])
-        except InvalidOperation:
-            return None

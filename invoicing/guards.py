@@ -35,11 +35,17 @@ def _more_than_billed(column: str, step: str) -> str:
     return f"ABS({credited} + NEW.{column}){deducted} > ABS({billed}) + {step}"
 
 
+# A bill that was taken back whole, to be billed anew, bills nothing any more; i is the bill.
+STANDS = (
+    "i.issued_at IS NOT NULL AND NOT EXISTS (SELECT 1 FROM invoicing_creditnote n"
+    " WHERE n.invoice_id = i.id AND n.bills_anew)"
+)
+
 # Boarding knows no bills; the database tells it (boarding.actions.classes.change_class).
 OF_A_BILLED_NIGHT = (
     "EXISTS (SELECT 1 FROM invoicing_invoiceline l JOIN invoicing_invoice i ON i.id = l.invoice_id"
     " WHERE l.stay_id = NEW.stay_id AND l.kind = 'boarding' AND l.until_on >= NEW.from_night"
-    " AND i.issued_at IS NOT NULL)"
+    f" AND {STANDS})"
 )
 NIGHT_BILLED = triggers.refuse(
     "boarding_classchange",
@@ -52,16 +58,20 @@ NIGHT_BILLED = triggers.refuse(
 # The price of a whole stay less what was billed: a price agreed for days already billed would reach back.
 PRICE_OF_BILLED_DAYS = (
     "EXISTS (SELECT 1 FROM invoicing_invoiceline l JOIN invoicing_invoice i ON i.id = l.invoice_id"
-    " WHERE i.payer_id = NEW.party_id AND i.issued_at IS NOT NULL AND l.kind NOT IN ('deposit', 'deducted')"
-    " AND l.until_on >= NEW.since_on)"
+    " WHERE i.payer_id = NEW.party_id AND l.kind NOT IN ('deposit', 'deducted')"
+    f" AND l.until_on >= NEW.since_on AND {STANDS})"
 )
 
 GUARDS = [
-    replace(NIGHT_BILLED, needs=NIGHT_BILLED.needs | {"invoicing_invoice", "invoicing_invoiceline"}),
+    replace(
+        NIGHT_BILLED,
+        needs=NIGHT_BILLED.needs | {"invoicing_invoice", "invoicing_invoiceline", "invoicing_creditnote"},
+    ),
     triggers.append_only("invoicing_creditnote", says=FROZEN),
     triggers.append_only("invoicing_creditline", says=FROZEN),
     triggers.append_only("invoicing_credittax", says=FROZEN),
     triggers.append_only("invoicing_creditentry", says=FROZEN),
+    triggers.append_only("invoicing_reopenedentry", says=FROZEN),
     triggers.refuse(
         "invoicing_creditline",
         "no_more_quantity_than_billed",

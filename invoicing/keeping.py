@@ -11,7 +11,7 @@ as in `pricing`.
 Decimal('25.50')
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -19,6 +19,7 @@ from decimal import Decimal
 from boarding.nights import NightSplit, split_nights
 from invoicing import tariffs
 from invoicing.pricing import (
+    ONE_DAY,
     STANDARD,
     CannotPrice,
     ClassPrices,
@@ -150,44 +151,105 @@ def _pack(stay: StayFacts, sheets: Sheets, vat: VatOn) -> list[Line]:
 
 
 def _once(kind: str, stay: StayFacts, words: str, day: date, price: Decimal, vat: VatOn) -> Line:
-    return Line(kind, stay.stay, words, day, day, Decimal(1), "", price, 1, *vat(STANDARD, day))
+    of = vat(STANDARD, day)
+    return Line(kind, stay.stay, words, day, day, Decimal(1), "", price, 1, *of, turn=stay.billed.turn)
 
 
 def _boarding(stay: StayFacts, sheets: Sheets, vat: VatOn) -> list[Line]:
     whole = boarding_price(stay, sheets)
-    rest = tariffs.interim(whole, stay.billed.boarding)
-    if not rest:
+    parts = _parts_by_vat(stay, sheets, tariffs.interim(whole, stay.billed.boarding), vat)
+    if not parts:
         return []
     words = boarding_words(stay, sheets, whole)
     return [
         Line(
-            "boarding", stay.stay, words + extra, first, last, Decimal(-1 if net < 0 else 1), "", abs(net), 1,
-            *of,
+            "boarding", stay.stay, words + one.said, one.first, one.last, Decimal(-1 if one.net < 0 else 1), "",
+            abs(one.net), 1, *one.vat,
         )
-        for of, net, first, last, extra in _parts_by_vat(stay, rest, vat)
+        for one in parts
     ]  # fmt: skip
 
 
-def _parts_by_vat(stay: StayFacts, rest: Decimal, vat: VatOn) -> list[tuple[Vat, Decimal, date, date, str]]:
-    """The net still to bill cut by the nights before and after a change of the VAT: first the net price, then the
-    split. What was billed before stays at its rate."""
-    split = _split(stay)
+@dataclass(frozen=True)
+class _Part:
+    """What of the boarding falls to one VAT, and how the line says so."""
+
+    vat: Vat
+    net: Decimal
+    first: date
+    last: date
+    said: str = ""
+
+
+def _parts_by_vat(stay: StayFacts, sheets: Sheets, rest: Decimal, vat: VatOn) -> list[_Part]:
+    """The net still to bill by VAT. What was billed before stays at its VAT, and what is given back of it (its nights
+    were made free since) goes back at that; the new nights are cut where the VAT changes: first the price, then the
+    split."""
+    fresh = _fresh_by_vat(stay, vat)
+    billed = _billed_by_vat(stay)
+    vats = {*fresh, *billed}
+    if len(vats) <= 1 or not (fresh or rest):
+        of = next(iter(vats), vat(STANDARD, stay.last_day))
+        return [_Part(of, rest, stay.arrived_on, stay.last_day)] if rest else []
+    back = max(_billed_too_much(stay, sheets), -rest)
+    fresh = fresh or {vat(STANDARD, stay.last_day): [stay.last_day]}
+    return [*_back_at(stay, back, billed), *_new_at(stay, rest + back, fresh, back)]
+
+
+def _fresh_by_vat(stay: StayFacts, vat: VatOn) -> dict[Vat, list[date]]:
+    """The nights after those that were billed."""
+    split, until = _split(stay), stay.billed.until_on
     charged = sorted((*split.full, *split.place_kept))
-    fresh = [night for night in charged if stay.billed.until_on is None or night > stay.billed.until_on]
-    groups = by_vat(fresh, STANDARD, vat) or {vat(STANDARD, stay.last_day): [stay.last_day]}
-    if len(groups) == 1:
-        return [(next(iter(groups)), rest, stay.arrived_on, stay.last_day, "")]
-    nets = share(rest, [len(days) for days in groups.values()], CENT)
-    return [
-        (
-            of,
-            net,
-            days[0],
-            days[-1],
-            f"; {len(days)} of {len(fresh)} nights at {of.percent.normalize():f} % VAT",
-        )
-        for (of, days), net in zip(groups.items(), nets, strict=True)
-    ]
+    return by_vat([night for night in charged if until is None or night > until], STANDARD, vat)
+
+
+def _billed_by_vat(stay: StayFacts) -> dict[Vat, Decimal]:
+    """What stands billed at each VAT, the latest first."""
+    billed: dict[Vat, Decimal] = {}
+    for one in reversed(stay.billed.boarding_at):
+        billed[one.vat] = billed.get(one.vat, ZERO) + one.net
+    return billed
+
+
+def _billed_too_much(stay: StayFacts, sheets: Sheets) -> Decimal:
+    """By how much the nights that were billed would be cheaper now."""
+    if stay.billed.until_on is None:
+        return ZERO
+    until_on = min(stay.until_on, stay.billed.until_on + ONE_DAY)
+    return max(ZERO, stay.billed.boarding - boarding_price(replace(stay, until_on=until_on), sheets))
+
+
+def _back_at(stay: StayFacts, amount: Decimal, billed: Mapping[Vat, Decimal]) -> Iterator[_Part]:
+    for of, net in billed.items():
+        part = min(amount, max(net, ZERO))
+        if part:
+            yield _Part(
+                of,
+                -part,
+                stay.arrived_on,
+                stay.last_day,
+                f"; nights billed and not charged now, at {_percent(of)} VAT as billed",
+            )
+            amount -= part
+
+
+def _new_at(
+    stay: StayFacts, amount: Decimal, fresh: Mapping[Vat, Sequence[date]], back: Decimal
+) -> Iterator[_Part]:
+    nights = sum(len(days) for days in fresh.values())
+    nets = share(amount, [len(days) for days in fresh.values()], CENT)
+    for (of, days), net in zip(fresh.items(), nets, strict=True):
+        first, last, said = stay.arrived_on, stay.last_day, ""
+        if len(fresh) > 1:
+            first, last, said = days[0], days[-1], f"; {len(days)} of {nights} nights at {_percent(of)} VAT"
+        elif back:
+            said = f"; nights since, at {_percent(of)} VAT"
+        if net:
+            yield _Part(of, net, first, last, said)
+
+
+def _percent(vat: Vat) -> str:
+    return f"{vat.percent.normalize():f} %"
 
 
 def _how(stay: StayFacts, sheets: Sheets, whole: Decimal) -> str:
@@ -260,10 +322,8 @@ def _cover_words(nights: int, tariff: Tariff) -> str:
 def _isolation(stay: StayFacts, sheets: Sheets, vat: VatOn) -> list[Line]:
     """By the night; what is still to bill are the last nights of it."""
     rest = len(stay.isolation) - stay.billed.isolation
-    if rest < 0:  # nights were made free after they had been billed
-        price = sheets.on(stay.last_day).fixed["isolation"]
-        line = _isolation_line(stay, rest, [stay.last_day], price, vat(STANDARD, stay.last_day))
-        return [line] if price else []
+    if rest < 0:
+        return list(_isolation_back(stay, -rest))
     groups: dict[tuple[Vat, Decimal, str], list[date]] = {}
     for of, days in by_vat(stay.isolation[-rest:] if rest else (), STANDARD, vat).items():
         for day in days:
@@ -274,6 +334,19 @@ def _isolation(stay: StayFacts, sheets: Sheets, vat: VatOn) -> list[Line]:
         for (of, price, agreed), days in groups.items()
         if price
     ]
+
+
+def _isolation_back(stay: StayFacts, nights: int) -> Iterator[Line]:
+    """Nights were made free after they had been billed: those billed last go back first, at their price and VAT."""
+    billed: dict[tuple[Vat, Decimal], int] = {}
+    for one in reversed(stay.billed.isolation_at):
+        key = (one.vat, one.price)
+        billed[key] = billed.get(key, 0) + int(one.quantity)
+    for (of, price), there in billed.items():
+        part = min(nights, max(there, 0))
+        if part:
+            yield _isolation_line(stay, -part, [stay.last_day], price, of)
+            nights -= part
 
 
 def _isolation_line(

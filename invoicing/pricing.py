@@ -110,14 +110,30 @@ class ClassStep:
 
 
 @dataclass(frozen=True)
+class BilledAt:
+    """What standing bills took for keeping at one VAT and, of isolation, at one price; `until_on` is its last day."""
+
+    vat: Vat
+    until_on: date
+    price: Decimal
+    quantity: Decimal
+    net: Decimal
+
+
+@dataclass(frozen=True)
 class Billed:
-    """What issued bills already took for a stay; `until_on` is the last day whose night was billed."""
+    """What standing bills already took for a stay; `until_on` is the last day whose night was billed, `turn` how many
+    bills of it were taken back to be billed anew. The sums of boarding and isolation by VAT and price come in the order
+    of their last days."""
 
     boarding: Decimal = ZERO
     until_on: date | None = None
     isolation: int = 0
     intake: bool = False
     pack: bool = False
+    turn: int = 0
+    boarding_at: tuple[BilledAt, ...] = ()
+    isolation_at: tuple[BilledAt, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -175,6 +191,7 @@ class Line:
     estimate_id: int | None = None  # the work is agreed with a cap or at a fixed price
     goodwill_id: int | None = None
     deducts_id: int | None = None  # the line of the deposit invoice of which it takes something
+    turn: int = 0  # how many bills of the stay were taken back before, to be billed anew
 
     @property
     def net(self) -> Decimal:

@@ -8,7 +8,7 @@ from django.db.models import Q, QuerySet
 from boarding.models import Stay
 from boarding.states import StayState
 from care.models import LedgerEntry
-from invoicing.models import Invoice, InvoiceAccount, InvoiceLine, LineEntry, PaymentAccount
+from invoicing.models import CreditNote, Invoice, InvoiceAccount, InvoiceLine, LineEntry, PaymentAccount
 
 NEVER_KEPT = (
     StayState.ANNOUNCED.value,
@@ -21,6 +21,20 @@ NEVER_KEPT = (
 def drafts() -> QuerySet[Invoice]:
     """Invoices drawn up and not issued."""
     return Invoice.objects.filter(issued_at=None).order_by()
+
+
+def lines_standing(day: dt.date | None = None) -> QuerySet[InvoiceLine]:
+    """Lines of issued bills but for those that were taken back whole, to be billed anew; with a day, as it was at its
+    end."""
+    lines, anew = InvoiceLine.objects.filter(invoice__issued_at__isnull=False), taken_back()
+    if day is not None:
+        lines, anew = lines.filter(invoice__issued_on__lte=day), anew.filter(issued_on__lte=day)
+    return lines.exclude(invoice__in=anew.values("invoice"))
+
+
+def taken_back() -> QuerySet[CreditNote]:
+    """The credit notes that take a whole bill back, after which what was on it is open again."""
+    return CreditNote.objects.filter(bills_anew=True)
 
 
 def stays_unbilled() -> QuerySet[Stay]:
@@ -49,6 +63,16 @@ def entries_billed_after(day: dt.date) -> QuerySet[LedgerEntry]:
     """Ledger entries that were locked after the day."""
     lines = LineEntry.objects.filter(invoice__issued_on__gt=day)
     return LedgerEntry.objects.filter(pk__in=lines.values("entry")).order_by()
+
+
+def entries_settled_after(day: dt.date) -> QuerySet[LedgerEntry]:
+    """Corrections that a credit note of a later day settled."""
+    return LedgerEntry.objects.filter(credit_entry__line__credit__issued_on__gt=day).order_by()
+
+
+def not_reopened_after(rows: QuerySet[LedgerEntry], day: dt.date) -> QuerySet[LedgerEntry]:
+    """Without the entries that stand in the place of others since a bill was taken back on a later day."""
+    return rows.exclude(reopened_by__credit__issued_on__gt=day)
 
 
 def deposit_lines(payers: Iterable[int] | None, day: dt.date | None = None) -> QuerySet[InvoiceLine]:

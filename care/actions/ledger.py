@@ -7,7 +7,7 @@ billed stays with the quantity 0.
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db import transaction
@@ -15,7 +15,7 @@ from django.db.models import Q, QuerySet
 
 from boarding.models import Stay
 from care import minutes, querysets
-from care.models import Activity, LedgerEntry, Material, MaterialUse, TimeEntry
+from care.models import Activity, LedgerEntry, Material, MaterialUse, TimeEntry, fact_of
 from nursery import clock
 from nursery.models import Party, Person
 from nursery.refusals import Refused
@@ -108,7 +108,7 @@ def _post_not_charged(
             true_now.add(fact.source)
     stale = LedgerEntry.objects.filter(stay=stay, day=day, kind=Kind.NOT_CHARGED, source__startswith=stem)
     for row in stale:
-        source = row.source.split("#")[0]
+        source = fact_of(row.source)
         if source not in true_now:
             _settle(_nothing_of(row, source), at, by)
 
@@ -158,6 +158,31 @@ def lock_entries(*, entries: QuerySet[LedgerEntry], number: str) -> int:
     return done
 
 
+@transaction.atomic
+def reopen(
+    *, entries: Iterable[LedgerEntry], payer: Party | None, number: str, at: dt.datetime, by: Person
+) -> list[tuple[LedgerEntry, LedgerEntry]]:
+    """Facts of a document that was taken back: of each a counter-entry, locked by `number`, and a new open entry, for
+    `payer` where another one bears it. What was locked keeps its lock. A fact that adds up to nothing stays as it is.
+    """
+    facts: dict[str, list[LedgerEntry]] = {}
+    for entry in sorted(entries, key=lambda one: one.pk):
+        facts.setdefault(fact_of(entry.source), []).append(entry)
+    written = []
+    for base, rows in facts.items():
+        first, quantity = rows[0], sum((row.quantity for row in rows), Decimal(0))
+        if quantity:
+            fact = Fact(
+                first.kind, first.stay, first.payer, first.day, base, -quantity, first.unit, first.activity,
+                first.material, first.reason,
+            )  # fmt: skip
+            earlier = len(_rows(fact))
+            counter = _write(fact, -quantity, earlier, at, by, lock=number)
+            again = replace(fact, payer=payer or first.payer)
+            written.append((counter, _write(again, quantity, earlier + 1, at, by)))
+    return written
+
+
 def lock_stays(*stays: Stay | None) -> None:
     """Lock the stays between which work moves, always in one order, so that two who exchange work do not block each
     other."""
@@ -178,10 +203,10 @@ def _payer_written(stay: Stay, activity: Activity, day: dt.date) -> Party | None
 
 
 def _settle(fact: Fact, at: dt.datetime, by: Person | None) -> LedgerEntry | None:
-    """Make the rows of the source add up to the fact: change the one unlocked row, or write the difference anew."""
+    """Make the rows of the source add up to the fact: change the last unlocked row, or write the difference anew."""
     rows = _rows(fact)
-    rest = fact.quantity - sum((row.quantity for row in rows if row.lock), Decimal(0))
-    unlocked = next((row for row in rows if not row.lock), None)
+    unlocked = next((row for row in reversed(rows) if not row.lock), None)
+    rest = fact.quantity - sum((row.quantity for row in rows if row is not unlocked), Decimal(0))
     if unlocked is None:
         return _write(fact, rest, len(rows), at, by) if rest else None
     if (unlocked.quantity, unlocked.reason) != (rest, fact.reason or unlocked.reason):
@@ -197,7 +222,9 @@ def _rows(fact: Fact) -> list[LedgerEntry]:
     return list(rows.order_by("pk"))
 
 
-def _write(fact: Fact, quantity: Decimal, earlier: int, at: dt.datetime, by: Person | None) -> LedgerEntry:
+def _write(
+    fact: Fact, quantity: Decimal, earlier: int, at: dt.datetime, by: Person | None, *, lock: str = ""
+) -> LedgerEntry:
     return LedgerEntry.objects.create(
         kind=fact.kind,
         tree_id=fact.stay.tree_id,
@@ -212,6 +239,7 @@ def _write(fact: Fact, quantity: Decimal, earlier: int, at: dt.datetime, by: Per
         reason=fact.reason,
         written_at=at,
         written_by=by,
+        lock=lock,
     )
 
 

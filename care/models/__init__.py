@@ -2,7 +2,7 @@
 
 from care.models.activities import Activity, Material
 from care.models.due import DueItem, Retreatment
-from care.models.ledger import LedgerEntry, MaterialUse
+from care.models.ledger import LedgerEntry, MaterialUse, fact_of
 from care.models.papers import Certificate, CertificateWithdrawal, HandbackReport
 from care.models.reminders import Reminder, ReminderMail
 from care.models.time import Pause, TimeEntry
@@ -21,4 +21,5 @@ __all__ = [
     "ReminderMail",
     "Retreatment",
     "TimeEntry",
+    "fact_of",
 ]

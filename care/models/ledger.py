@@ -28,6 +28,11 @@ class MaterialUse(models.Model):
         return f"{self.quantity} {self.material.unit} {self.material}"
 
 
+def fact_of(source: str) -> str:
+    """What a ledger row is about; its later rows bear a number behind it."""
+    return source.partition("#")[0]
+
+
 class LedgerEntry(models.Model):
     """One chargeable fact: quantity, unit, payer and source. No price and no amount: they arise on the bill.
 

@@ -10,6 +10,7 @@ from boarding.actions import classes
 from boarding.actions.steps import locked
 from boarding.models import ClassChange, Stay
 from invoicing.models import InvoiceLine
+from invoicing.querysets import lines_standing
 from nursery import words
 from nursery.models import Person
 from nursery.refusals import Refused
@@ -48,8 +49,6 @@ def change_class(
 
 def last_night_billed(stay: Stay) -> dt.date | None:
     """The last night that an issued bill reaches."""
-    rows = InvoiceLine.objects.filter(
-        stay=stay, kind=InvoiceLine.Kind.BOARDING, invoice__issued_at__isnull=False
-    )
+    rows = lines_standing().filter(stay=stay, kind=InvoiceLine.Kind.BOARDING)
     last: dt.date | None = rows.aggregate(last=Max("until_on"))["last"]
     return last

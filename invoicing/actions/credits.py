@@ -40,11 +40,13 @@ def issue_credit_note(
     on: dt.date,
     at: dt.datetime,
     by: Person,
+    bills_anew: bool = False,
 ) -> CreditNote:
     """Take so much of each line back, by line, in the line's own quantity; `gross_seen` is what the person was shown.
 
     It is set against the invoice. What was paid beyond the rest is taken off it again and held for the payer.
-    Corrections of the ledger that wait for a line are settled when exactly as much of it is taken back.
+    Corrections of the ledger that wait for a line are settled when exactly as much of it is taken back; not with
+    `bills_anew` (invoicing.actions.billing_anew), when they wait for the bill that is drawn up anew.
     Raises Refused: "draft", "no-reason", "future", "before-invoice", "nothing", "more-than-left", "look-again",
     "back-dated", "written-off", "no-address".
     """
@@ -60,8 +62,9 @@ def issue_credit_note(
         raise Refused(
             "look-again", "It comes to another sum than was shown; look at it once more, then issue it."
         )
-    note = _write(invoice, reckoned, reason.strip(), on, at, by)
-    _settle_corrections(note, reckoned)
+    note = _write(invoice, reckoned, reason.strip(), on, at, by, bills_anew)
+    if not bills_anew:
+        _settle_corrections(note, reckoned)
     _set_against(note, on, at)
     after = {"invoice": invoice.number, "gross": note.gross}
     audit.record(by=by, at=at, verb="issued a credit note", subject=note, after=after, reason=note.reason)
@@ -88,7 +91,13 @@ def _refuse_day(invoice: Invoice, reason: str, on: dt.date, today: dt.date) -> N
 
 
 def _write(
-    invoice: Invoice, reckoned: Reckoned, reason: str, on: dt.date, at: dt.datetime, by: Person
+    invoice: Invoice,
+    reckoned: Reckoned,
+    reason: str,
+    on: dt.date,
+    at: dt.datetime,
+    by: Person,
+    bills_anew: bool,
 ) -> CreditNote:
     note = CreditNote(
         invoice=invoice,
@@ -98,6 +107,7 @@ def _write(
         issued_at=at,
         issued_by=by,
         reason=reason,
+        bills_anew=bills_anew,
         seller=papers.letterhead(),
         buyer=documents.buyer(invoice.payer, on),
         currency=Nursery.here().currency,
@@ -107,6 +117,11 @@ def _write(
     )
     note.paper = _paper(note, reckoned, on, at, by)
     note.save()
+    _write_lines(note, reckoned)
+    return note
+
+
+def _write_lines(note: CreditNote, reckoned: Reckoned) -> None:
     CreditLine.objects.bulk_create(
         CreditLine(credit=note, position=position, line=one.row, quantity=part.quantity, net=part.net)
         for position, (one, part) in enumerate(reckoned.parts, start=1)
@@ -122,7 +137,6 @@ def _write(
         )
         for one in reckoned.taxes
     )
-    return note
 
 
 def _paper(note: CreditNote, reckoned: Reckoned, on: dt.date, at: dt.datetime, by: Person) -> Paper:

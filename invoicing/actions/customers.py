@@ -9,6 +9,7 @@ from django.db.models import Max
 from invoicing.actions import allocating
 from invoicing.models import AgreedPrice, InvoiceLine, VatTreatment
 from invoicing.models.customers import CUSTOMER_ACCOUNTS
+from invoicing.querysets import lines_standing
 from nursery import audit, clock, words
 from nursery.actions.changing import locked
 from nursery.actions.parties import change_party
@@ -57,7 +58,7 @@ def agree_price(
 def last_day_billed(party: Party) -> dt.date | None:
     """The last day that a bill to the customer reaches; a deposit reaches none."""
     deposits = (InvoiceLine.Kind.DEPOSIT, InvoiceLine.Kind.DEDUCTED)
-    rows = InvoiceLine.objects.filter(invoice__payer=party, invoice__issued_at__isnull=False)
+    rows = lines_standing().filter(invoice__payer=party)
     last: dt.date | None = rows.exclude(kind__in=deposits).aggregate(last=Max("until_on"))["last"]
     return last
 

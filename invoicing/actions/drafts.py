@@ -151,6 +151,7 @@ def _row(invoice: Invoice, position: int, tree: DrawnTree | None, line: Line) ->
         kind=line.kind,
         tree=tree.tree if tree else None,
         stay_id=line.stay,
+        turn=line.turn,
         tree_words=tree.words if tree else TOGETHER,
         words=line.words[:400],
         from_on=line.from_on,

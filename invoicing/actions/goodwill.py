@@ -82,7 +82,9 @@ def unbilled_net(stay: Stay, payer: Party, day: dt.date) -> Decimal:
 def _refuse_over_limit(stay: Stay, amount: Decimal, by: Person) -> None:
     """The limit is for the whole of a stay, so that it cannot be passed in small pieces."""
     limit = Nursery.here().goodwill_limit_net
-    given = Goodwill.objects.filter(stay=stay, taken_back_at=None).aggregate(sum=Sum("amount_net"))["sum"]
+    given = Goodwill.objects.filter(stay=stay, taken_back_at=None, again=None).aggregate(
+        sum=Sum("amount_net")
+    )["sum"]
     before = cents(given or ZERO)
     if by.role != Role.PROPRIETOR and before + amount > limit:
         already = f", and {before} was given already" if before else ""

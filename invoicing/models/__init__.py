@@ -1,7 +1,7 @@
 """Money: drafts and invoices with their lines, payments, what they are set against, and what was given back."""
 
 from invoicing.models.bank_files import BankFile, BankLayout, BankRow
-from invoicing.models.credits import CreditEntry, CreditLine, CreditNote, CreditTax
+from invoicing.models.credits import CreditEntry, CreditLine, CreditNote, CreditTax, ReopenedEntry
 from invoicing.models.customers import AgreedPrice, VatTreatment
 from invoicing.models.disputes import Dispute
 from invoicing.models.e_invoice_notes import EInvoiceNote
@@ -50,6 +50,7 @@ __all__ = [
     "Refund",
     "RemindedBill",
     "ReminderRules",
+    "ReopenedEntry",
     "Reversal",
     "TariffNotice",
     "VatTreatment",

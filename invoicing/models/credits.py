@@ -18,6 +18,9 @@ class CreditNote(models.Model):
     issued_at = models.DateTimeField()
     issued_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     reason = models.CharField(max_length=200)
+    bills_anew = models.BooleanField(
+        default=False, help_text="It takes the whole invoice back, and what was on it is open again."
+    )
     seller = models.JSONField(encoder=DjangoJSONEncoder)
     buyer = models.JSONField(encoder=DjangoJSONEncoder)
     currency = models.CharField(max_length=3)
@@ -30,6 +33,9 @@ class CreditNote(models.Model):
         ordering = ["-issued_at", "-pk"]
         constraints = [
             models.CheckConstraint(condition=Q(gross__gt=0), name="a_credit_note_gives_something_back"),
+            models.UniqueConstraint(
+                fields=["invoice"], condition=Q(bills_anew=True), name="an_invoice_is_billed_anew_once"
+            ),
         ]
         indexes = [models.Index(fields=["issued_on"], name="credit_notes_by_day")]
 
@@ -87,3 +93,17 @@ class CreditEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.entry} on {self.line}"
+
+
+class ReopenedEntry(models.Model):
+    """A fact of an invoice that was taken back whole: the counter-entry, and the entry that is open in its place."""
+
+    credit = models.ForeignKey(CreditNote, on_delete=models.PROTECT, related_name="reopened")
+    counter = models.OneToOneField(LedgerEntry, on_delete=models.PROTECT, related_name="counters")
+    entry = models.OneToOneField(LedgerEntry, on_delete=models.PROTECT, related_name="reopened_by")
+
+    class Meta:
+        verbose_name_plural = "reopened entries"
+
+    def __str__(self) -> str:
+        return f"{self.entry}, reopened by {self.credit}"

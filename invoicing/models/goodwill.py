@@ -21,6 +21,15 @@ class Goodwill(models.Model):
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
 
+    again_of = models.OneToOneField(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="again",
+        help_text="The gift whose bill was taken back; this one stands on the bill that is drawn up anew.",
+    )
+
     class Meta:
         verbose_name_plural = "goodwill"
         ordering = ["given_on", "pk"]

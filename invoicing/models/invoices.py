@@ -104,6 +104,9 @@ class InvoiceLine(models.Model):
     kind = models.CharField(max_length=11, choices=Kind.choices)
     tree = models.ForeignKey(Tree, null=True, on_delete=models.PROTECT, related_name="+")
     stay = models.ForeignKey(Stay, null=True, on_delete=models.PROTECT, related_name="invoice_lines")
+    turn = models.PositiveSmallIntegerField(
+        default=0, help_text="How many bills of the stay were taken back before, to be billed anew."
+    )
     tree_words = models.CharField(max_length=160)
     words = models.CharField(max_length=400)
     from_on = models.DateField(help_text="First day of what the line bills.")
@@ -141,7 +144,7 @@ class InvoiceLine(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["invoice", "position"], name="line_positions_are_unique"),
             models.UniqueConstraint(
-                fields=["stay", "kind"],
+                fields=["stay", "kind", "turn"],
                 condition=Q(kind__in=["intake", "pack"]),
                 name="intake_and_packing_are_billed_once_a_stay",
             ),

@@ -14,6 +14,7 @@ from django.db.models import Q
 from care import minutes
 from care import querysets as care_querysets
 from care.models import LedgerEntry, TimeEntry
+from invoicing import querysets
 from invoicing.capped_job import Raise
 from invoicing.isolation import midnight_after
 from invoicing.models import CreditLine, Estimate, EstimateVersion, Goodwill, InvoiceLine
@@ -100,6 +101,10 @@ def goodwill_for(
     billed = Q(line__invoice__issued_at__isnull=False)
     rows = rows.exclude(billed & Q(line__invoice__issued_on__lte=as_at) if as_at else billed)
     found: dict[int, list[Goodwill]] = defaultdict(list)
+    if as_at is not None:
+        rows = rows.exclude(
+            again_of__line__invoice__credit_notes__in=querysets.taken_back().filter(issued_on__gt=as_at)
+        )
     for row in rows.order_by("given_on", "pk"):
         found[row.stay_id].append(row)
     return {stay: tuple(given) for stay, given in found.items()}
@@ -133,15 +138,14 @@ class _Ledger:
         cls, stays: Iterable[int], estimates: Sequence[int], counts: Counts, as_at: dt.date | None
     ) -> "_Ledger":
         lines: dict[int, list[InvoiceLine]] = defaultdict(list)
-        issued = InvoiceLine.objects.filter(estimate__in=estimates, invoice__issued_at__isnull=False)
-        if as_at is not None:
-            issued = issued.filter(invoice__issued_on__lte=as_at)
-        for line in issued.select_related("invoice").order_by("pk"):
+        standing = querysets.lines_standing(as_at).filter(estimate__in=estimates)
+        for line in standing.select_related("invoice").order_by("pk"):
             lines[line.estimate_id or 0].append(line)
         by_stay: dict[int, list[LedgerEntry]] = defaultdict(list)
         line_of: dict[int, int] = {}
-        around = ("activity", "material", "line_entry__line__invoice", "credit_entry__line")
-        rows = LedgerEntry.objects.filter(stay__in=stays).exclude(quantity=0).select_related(*around)
+        around = ("activity", "material", "line_entry__line__invoice", "credit_entry__line__credit")
+        rows = LedgerEntry.objects.filter(stay__in=stays, counters=None).exclude(quantity=0)
+        rows = (querysets.not_reopened_after(rows, as_at) if as_at else rows).select_related(*around)
         for row in rows.order_by("day", "pk"):
             by_stay[row.stay_id].append(row)
             on_line = _line_of(row, as_at)
@@ -158,7 +162,9 @@ def _line_of(row: LedgerEntry, as_at: dt.date | None) -> int:
         issued = invoice.issued_at is not None and (as_at is None or invoice.issued_on <= as_at)
         return on.line_id if issued else 0
     settled = getattr(row, "credit_entry", None)
-    return settled.line.line_id if settled is not None else 0
+    if settled is None or (as_at is not None and settled.line.credit.issued_on > as_at):
+        return 0
+    return settled.line.line_id
 
 
 def _recomputed(estimates: Sequence[int], as_at: dt.date | None) -> dict[int, Decimal]:

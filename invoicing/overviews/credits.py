@@ -4,14 +4,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
-from care.models import LedgerEntry
+from care.models import LedgerEntry, fact_of
 from invoicing.credits import CreditableLine, CreditedPart, Key, Rate, TaxBack, part_of, vat_back
 from invoicing.documents import quantity_words
 from invoicing.models import CreditLine, CreditTax, Invoice, InvoiceLine, InvoiceTax, LineEntry
 from invoicing.overviews.deposits import deposit_of
 from nursery import units
+from nursery.models import Ownership, Party, PartyLink
 from nursery.money import ZERO, cents
 from nursery.refusals import Refused
 
@@ -96,6 +97,21 @@ def creditable(invoice: Invoice) -> list[Creditable]:
         for row in invoice.lines.order_by("position")
     ]
     return _recomputed([one for one in found if one.line.left])
+
+
+def others_to_bill(invoice: Invoice) -> list[Party]:
+    """Who else has to do with the trees on it, and could be billed instead of its payer: owners and payers, by name."""
+    trees = invoice.lines.exclude(tree=None).values("tree")
+    owners = Ownership.objects.filter(tree__in=trees, party__isnull=False).values("party")
+    payers = PartyLink.objects.filter(tree__in=trees, role=PartyLink.Role.PAYER).values("party")
+    found = Party.objects.filter(Q(pk__in=owners) | Q(pk__in=payers)).exclude(pk=invoice.payer_id)
+    return list(found.order_by("name", "pk"))
+
+
+def given_before(invoice: Invoice) -> Decimal:
+    """What credit notes gave back of it without a correction of the work: a new bill would charge that again."""
+    gifts = CreditLine.objects.filter(credit__invoice=invoice, entries=None)
+    return cents(gifts.aggregate(sum=Sum("net"))["sum"] or ZERO)
 
 
 def reckon(invoice: Invoice, quantities: Mapping[int, Decimal]) -> Reckoned:
@@ -191,23 +207,21 @@ def _part(one: Creditable, quantity: Decimal) -> CreditedPart:
 
 
 def _corrections(invoice: Invoice) -> dict[int, list[LedgerEntry]]:
-    """Open entries that take something off work billed by this invoice, by the line that billed it."""
-    billed = LineEntry.objects.filter(invoice=invoice).values_list(
-        "entry__source", "line_id", "entry__stay", "entry__day"
+    """Open entries that take something off work billed by this invoice, by the line that billed it; a fixed price does
+    not follow the work."""
+    billed = (
+        LineEntry.objects.filter(invoice=invoice)
+        .exclude(line__kind=InvoiceLine.Kind.FIXED)
+        .values_list("entry__source", "line_id", "entry__stay", "entry__day")
     )
-    lines = {(_base(source), stay, day): line for source, line, stay, day in billed}
+    lines = {(fact_of(source), stay, day): line for source, line, stay, day in billed}
     stays = {stay for _, stay, _ in lines}
     found: dict[int, list[LedgerEntry]] = {}
     for entry in LedgerEntry.objects.filter(stay__in=stays, lock="", quantity__lt=0).order_by("pk"):
-        line = lines.get((_base(entry.source), entry.stay_id, entry.day))
+        line = lines.get((fact_of(entry.source), entry.stay_id, entry.day))
         if line is not None:
             found.setdefault(line, []).append(entry)
     return found
-
-
-def _base(source: str) -> str:
-    """The fact a ledger row is about; its later rows bear a number."""
-    return source.partition("#")[0]
 
 
 def _rates(invoice: Invoice) -> dict[Key, Rate]:

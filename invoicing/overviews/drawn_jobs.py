@@ -134,7 +134,7 @@ class Drawing:
             return
         owed = ZERO
         if self.payer == self._bears_the_figure(whole):
-            owed = self.job.agreed_net - sum((one.line.net for one in self.job.billed), ZERO)
+            owed = self.job.agreed_net - sum((one.net for one in self.job.billed), ZERO)
         if rows or owed > 0:
             days = [row.day for row in rows] or [done or self.up_to_on]
             yield self._figure(owed, tuple(row.pk for row in rows), min(days), max(days))

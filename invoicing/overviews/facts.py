@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Max, Q, QuerySet, Sum
+from django.db.models import Count, Max, Q, QuerySet, Sum
 
 from boarding import nights
 from boarding.health import Standing
@@ -23,14 +23,23 @@ from invoicing.models import Goodwill, InvoiceLine
 from invoicing.overviews.agreed import Agreed, agreed_for, goodwill_for
 from invoicing.overviews.entries import entry_of
 from invoicing.overviews.sheets import Prices, read_prices
-from invoicing.pricing import Billed, ClassStep, Sheets, StayFacts
+from invoicing.pricing import Billed, BilledAt, ClassStep, Sheets, StayFacts, Vat
 from invoicing.work_lines import Entry
 from nursery import clock
 from nursery.models import Party, Tag, Tree, Zone
-from nursery.money import cents
+from nursery.money import ZERO, cents
 from nursery.periods import local_day
 
 WITH_FINDING = (Standing.INFESTED.value, Standing.OBSERVED.value)
+KEEPING = tuple(
+    kind.value
+    for kind in (
+        InvoiceLine.Kind.INTAKE,
+        InvoiceLine.Kind.BOARDING,
+        InvoiceLine.Kind.ISOLATION,
+        InvoiceLine.Kind.PACK,
+    )
+)
 WORK_KINDS = (LedgerEntry.Kind.LABOUR, LedgerEntry.Kind.NOT_CHARGED, LedgerEntry.Kind.WASH)
 
 
@@ -117,7 +126,10 @@ def _stays(only: Q, before: dt.datetime, as_at: dt.date | None, lock: bool) -> l
 
 
 def _entries(only: Q, as_at: dt.date | None, lock: bool) -> list[LedgerEntry]:
-    sources = [querysets.entries_unbilled()] + ([querysets.entries_billed_after(as_at)] if as_at else [])
+    sources = [querysets.entries_unbilled()]
+    if as_at is not None:
+        sources += [querysets.entries_billed_after(as_at), querysets.entries_settled_after(as_at)]
+        sources = [querysets.not_reopened_after(source, as_at) for source in sources]
     around = ("tree", "payer", "stay", "activity", "material")
     rows = [row for source in sources for row in _held(source.filter(only), lock).select_related(*around)]
     return sorted(rows, key=lambda row: (row.day, row.pk))
@@ -130,7 +142,7 @@ def _held(rows: QuerySet[Any], lock: bool) -> QuerySet[Any]:
 def _keeping(
     stays: Sequence[Stay], up_to_on: dt.date, as_at: dt.date | None, zone: ZoneInfo
 ) -> dict[int, StayFacts]:
-    """Stay facts by stay. Seven queries."""
+    """Stay facts by stay. Eight queries."""
     keys = [stay.pk for stay in stays]
     rows = _StayRows(
         tags=tags_of(stay.tree_id for stay in stays),
@@ -224,27 +236,51 @@ def _spans(rows: Iterable[tuple[int, dt.datetime, dt.datetime | None]]) -> dict[
 
 def _billed(keys: Sequence[int], as_at: dt.date | None) -> dict[int, Billed]:
     """What issued lines took for each stay already."""
-    lines = InvoiceLine.objects.filter(stay__in=keys, invoice__issued_at__isnull=False)
-    if as_at is not None:
-        lines = lines.filter(invoice__issued_on__lte=as_at)
-    sums: dict[int, dict[str, Any]] = defaultdict(dict)
-    grouped = lines.order_by().values("stay_id", "kind")
+    lines = querysets.lines_standing(as_at).filter(stay__in=keys, kind__in=KEEPING)
+    grouped = lines.order_by().values("stay_id", "kind", "vat_key", "vat_percent", "price_net")
+    rows: dict[int, list[Any]] = defaultdict(list)
     for row in grouped.annotate(nets=Sum("net"), quantities=Sum("quantity"), last=Max("until_on")):
-        sums[row["stay_id"]][row["kind"]] = row
-    return {stay: _one_billed(kinds) for stay, kinds in sums.items()}
+        rows[row["stay_id"]].append(row)
+    turns = _turns(keys, as_at)
+    return {stay: _one_billed(rows[stay], turns.get(stay, 0)) for stay in {*rows, *turns}}
 
 
-def _one_billed(kinds: dict[str, Any]) -> Billed:
+def _turns(keys: Sequence[int], as_at: dt.date | None) -> dict[int, int]:
+    """How many bills of each stay were taken back, to be billed anew."""
+    anew = querysets.taken_back().filter(invoice__lines__stay__in=keys)
+    anew = anew.filter(issued_on__lte=as_at) if as_at else anew
+    counted = anew.order_by().values("invoice__lines__stay").annotate(bills=Count("pk", distinct=True))
+    return dict(counted.values_list("invoice__lines__stay", "bills"))
+
+
+def _one_billed(rows: Sequence[dict[str, Any]], turn: int) -> Billed:
     kind = InvoiceLine.Kind
-    nothing = Billed()
-    boarding, isolation = kinds.get(kind.BOARDING), kinds.get(kind.ISOLATION)
+    boarding = _billed_at(row for row in rows if row["kind"] == kind.BOARDING)
+    isolation = _billed_at(row for row in rows if row["kind"] == kind.ISOLATION)
     return Billed(
-        boarding=cents(boarding["nets"]) if boarding else nothing.boarding,
-        until_on=boarding["last"] if boarding else None,
-        isolation=int(cents(isolation["quantities"])) if isolation else 0,
-        intake=kind.INTAKE in kinds,
-        pack=kind.PACK in kinds,
+        boarding=sum((one.net for one in boarding), ZERO),
+        until_on=max((one.until_on for one in boarding), default=None),
+        isolation=int(sum((one.quantity for one in isolation), ZERO)),
+        intake=any(row["kind"] == kind.INTAKE for row in rows),
+        pack=any(row["kind"] == kind.PACK for row in rows),
+        turn=turn,
+        boarding_at=boarding,
+        isolation_at=isolation,
     )
+
+
+def _billed_at(rows: Iterable[dict[str, Any]]) -> tuple[BilledAt, ...]:
+    found = (
+        BilledAt(
+            Vat(row["vat_key"], row["vat_percent"]),
+            row["last"],
+            row["price_net"],
+            cents(row["quantities"]),
+            cents(row["nets"]),
+        )
+        for row in rows
+    )
+    return tuple(sorted(found, key=lambda one: (one.until_on, one.vat, one.price)))
 
 
 def tags_of(trees: Iterable[int]) -> dict[int, str]:

@@ -57,9 +57,9 @@ def addresses_of(house):
     for name, (pattern, route) in ADDRESSES.items():
         arguments = house.arguments(route, set(pattern.pattern.converters))
         yield reverse(name, kwargs=arguments) + house.questions.get(name, "")
-    issued = Invoice.objects.exclude(issued_at=None).get()
-    yield reverse("invoice", args=[issued.pk])
-    yield reverse("invoice_credit", args=[issued.pk])
+    for issued in Invoice.objects.exclude(issued_at=None):
+        yield reverse("invoice", args=[issued.pk])
+        yield reverse("invoice_credit", args=[issued.pk])
     for stay in house.stays.values():
         yield reverse("stay", args=[stay.pk])
         yield reverse("tree", args=[stay.tree_id])

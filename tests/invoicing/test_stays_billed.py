@@ -5,9 +5,11 @@ from decimal import Decimal
 
 import pytest
 
+from boarding.actions.stays import grant_free_night
 from boarding.models import FreeNight, Stay
 from boarding.states import StayState
 from invoicing.actions.drafts import draw_up
+from invoicing.actions.issue import issue
 from invoicing.models import Invoice
 from nursery.models import Party, VatRate, Zone
 from nursery.refusals import Refused
@@ -53,6 +55,72 @@ def test_a_change_of_the_vat_rate_within_the_stay(payer: Party) -> None:
     # intake 12.00 at 23 % and packing 14.00 at 21 % stand beside them: 29.50 and 33.25
     sums = [(one.percent, one.net, one.tax) for one in draft.taxes.order_by("-percent")]
     assert sums == [(D("23.00"), D("29.50"), D("6.79")), (D("21.00"), D("33.25"), D("6.98"))]
+
+
+def nights_made_free(stay: Stay, *days: int) -> None:
+    by = PersonFactory(office=True)
+    for day in days:
+        grant_free_night(stay=stay, night_of=dt.date(2026, 6, day), reason="our own cycle", at=LATER, by=by)
+
+
+def billed_to_22_june_before_the_rate_changed(payer: Party, **stay: object) -> Stay:
+    """20 nights of class 3 at 23 %, two weeks and six nights: 36.50. From 23 June 21 % holds."""
+    kept = StayFactory(owner=payer, size_class=3, **stay)
+    if kept.isolation_agreed_on:
+        kept.tree.occupancies.create(
+            bench=BenchFactory(zone=Zone.ISOLATION), from_at=at(3), until_at=at(23), moved_by=PersonFactory()
+        )
+        kept.tree.standings.create(
+            standing="infested",
+            since_at=at(3),
+            cause="arrival",
+            reason="seen at the gate",
+            by=PersonFactory(),
+        )
+    first = drawn(payer, dt.date(2026, 6, 22))
+    issue(invoice=first, fingerprint=first.fingerprint, on=dt.date(2026, 6, 22), at=LATER, by=first.drawn_by)
+    assert [(line.net, line.vat_percent) for line in first.lines.filter(kind="boarding")] == [
+        (D("36.50"), D(23))
+    ]
+    VatRate.objects.create(key="S", valid_from=dt.date(2026, 6, 23), percent="21")
+    return kept
+
+
+def test_billed_nights_made_free_go_back_at_their_own_vat(payer: Party) -> None:
+    """18 instead of 20 nights are 32.50: 4.00 go back at 23 %; the price of 22 is 6.25 more, at 21 %. Directive
+    2006/112/EC, Art. 90 (1): the taxable amount of that very supply is reduced."""
+    nights_made_free(billed_to_22_june_before_the_rate_changed(payer), 5, 6)
+    draft = drawn(payer, dt.date(2026, 6, 26))
+    assert [(line.net, line.vat_percent, line.words.partition("; ")[2]) for line in draft.lines.all()] == [
+        (D("-4.00"), D("23.00"), "nights billed and not charged now, at 23 % VAT as billed"),
+        (D("6.25"), D("21.00"), "nights since, at 21 % VAT"),
+    ]
+    sums = [(one.percent, one.net, one.tax) for one in draft.taxes.order_by("-percent")]
+    assert sums == [(D("23.00"), D("-4.00"), D("-0.92")), (D("21.00"), D("6.25"), D("1.31"))]
+
+
+def test_they_do_when_no_night_is_new(payer: Party) -> None:
+    stay = billed_to_22_june_before_the_rate_changed(payer)
+    nights_made_free(stay, 5, 6)
+    Stay.objects.filter(pk=stay.pk).update(left_at=at(23), state=StayState.HANDED_BACK)
+    lines = drawn(payer, dt.date(2026, 6, 30)).lines.order_by("position")
+    assert [(line.kind, line.net, line.vat_percent) for line in lines] == [
+        ("boarding", D("-4.00"), D("23.00")),
+        ("pack", D("14.00"), D("21.00")),
+    ]
+
+
+def test_so_does_the_surcharge_of_isolation(payer: Party) -> None:
+    stay = billed_to_22_june_before_the_rate_changed(payer, isolation_agreed_on=dt.date(2026, 6, 3))
+    nights_made_free(stay, 5, 6)
+    Stay.objects.filter(pk=stay.pk).update(left_at=at(23), state=StayState.HANDED_BACK)
+    line = drawn(payer, dt.date(2026, 6, 30)).lines.get(kind="isolation")
+    assert (line.quantity, line.price_net, line.net, line.vat_percent) == (
+        D(-2),
+        D("0.6000"),
+        D("-1.20"),
+        D(23),
+    )
 
 
 def test_the_night_of_the_closing_day_is_on_an_interim_bill(payer: Party) -> None:
