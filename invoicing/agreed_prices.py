@@ -14,6 +14,7 @@ Rounding: four places, half up, as prices of a card are kept. Source: the nurser
 (Decimal('22.9500'), Decimal('50.00'), '10 % off as agreed')
 """
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -24,6 +25,7 @@ from invoicing.pricing import MATERIAL_OFF, ClassPrices, PriceSheet
 PRICE_STEP = Decimal("0.0001")
 AS_AGREED = "at the agreed price"
 BOARDING = ("night", "week", "month", "least", "winter")
+A_PRICE = re.compile(r"class_[1-9]_(night|week|month|least|pack|winter)_net|(labour|fixed)_[a-z_]+")
 KINDS = ("boarding", "labour", "materials", "packing", "intake")
 
 
@@ -85,6 +87,8 @@ def _discounted(sheet: PriceSheet, off: Mapping[str, Decimal]) -> PriceSheet:
 
 def _with_price(sheet: PriceSheet, name: str, price: Decimal) -> PriceSheet:
     """One price of the card by its name there."""
+    if not is_a_price(name):
+        return sheet
     part, _, rest = name.partition("_")
     put: Callable[[PriceSheet, str, Decimal], PriceSheet] = {
         "class": _class_price,
@@ -92,6 +96,15 @@ def _with_price(sheet: PriceSheet, name: str, price: Decimal) -> PriceSheet:
         "fixed": _fixed_price,
     }[part]
     return put(sheet, rest, price)
+
+
+def is_a_price(name: str) -> bool:
+    """Whether a card may have a price of that name.
+
+    >>> is_a_price("class_2_night_net"), is_a_price("labour_wire"), is_a_price("class_2_year_net")
+    (True, True, False)
+    """
+    return bool(A_PRICE.fullmatch(name))
 
 
 def _class_price(sheet: PriceSheet, name: str, price: Decimal) -> PriceSheet:

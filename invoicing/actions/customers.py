@@ -7,6 +7,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from invoicing.actions import allocating
+from invoicing.agreed_prices import is_a_price
 from invoicing.models import AgreedPrice, InvoiceLine, VatTreatment
 from invoicing.models.customers import CUSTOMER_ACCOUNTS
 from invoicing.querysets import lines_standing
@@ -32,11 +33,13 @@ def agree_price(
 ) -> AgreedPrice:
     """A price of the card, or per cent off a kind, agreed with the customer from a day on; neither ends it.
 
-    Raises Refused: "no-reason", "which-amount", "nothing-agreed", "day-billed".
+    Raises Refused: "no-reason", "unknown", "which-amount", "nothing-agreed", "day-billed".
     """
     allocating.lock_party(party)
     if not reason.strip():
         raise Refused("no-reason", "Write what was agreed, with whom and why.", "reason")
+    if what not in AgreedPrice.Kind and not is_a_price(what):
+        raise Refused("unknown", "The rate card has no such price; choose one from the list.", "what")
     _refuse_amounts(what, price_net, percent_off)
     if price_net is None and percent_off is None and not party.agreed_prices.filter(what=what).exists():
         raise Refused("nothing-agreed", "Nothing of it is agreed yet: the rate card holds as it is.", "what")

@@ -74,6 +74,13 @@ def test_per_cent_come_off_every_price_of_a_kind_and_an_agreed_price_bears_none_
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    "name", ["foo_bar", "class_2_year_net", "class_x_night_net", "class_9_night_net", "class", ""]
+)
+def test_a_name_the_card_has_not_is_nothing(name: str) -> None:
+    assert sheet_with(CARD, [costs(name, "1.00")]) == CARD
+
+
 def test_of_several_the_one_written_last_for_the_day_holds_until_it_is_ended() -> None:
     july = dt.date(2026, 7, 1)
     terms = [off("boarding", "10", JUNE_3), off("boarding", "15", JUNE_3), Term(july, "boarding")]
@@ -267,3 +274,17 @@ def test_the_page_takes_what_people_type_and_shows_what_holds(client, payer: Par
     assert [row.after["what"] for row in AuditRow.objects.filter(verb="agreed a price").order_by("pk")] == [
         "labour_wire", "boarding", "boarding",
     ]  # fmt: skip
+
+
+@pytest.mark.django_db
+def test_a_price_that_no_card_has_is_refused() -> None:
+    told = {
+        "party": a_customer(),
+        "what": "class_2_year_net",
+        "since_on": JUNE_30,
+        "reason": "Agreed by phone",
+    }
+    with pytest.raises(Refused) as refused:
+        agree_price(**told, price_net=D("1.00"), at=at(30), by=PersonFactory(office=True))  # type: ignore[arg-type]
+    assert (refused.value.code, refused.value.field) == ("unknown", "what")
+    assert not AgreedPrice.objects.exists()

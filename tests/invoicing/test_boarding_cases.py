@@ -18,6 +18,7 @@ from invoicing.actions.tariff_notices import note_tariff_notice
 from invoicing.models import Invoice
 from nursery.actions import rates
 from nursery.models import Party, Person, RateCard, VatRate
+from nursery.refusals import Refused
 from tests.factories import BenchFactory, PersonFactory
 from tests.factories_boarding import a_house, drawing, goes_home, ready_to_sign
 from tests.factories_invoicing import a_customer, a_tree_of, at
@@ -148,7 +149,7 @@ def test_here_for_work_only_there_is_nothing_to_bill(payer: Party) -> None:
     proprietor = PersonFactory(proprietor=True)
     stay = comes(payer, proprietor, 2, at(3, 8), day_work=True)
     goes_home(stay, by=proprietor, at=at(3, 16))
-    with pytest.raises(Exception, match="Nothing of Nuala Brackenridge is unbilled"):
+    with pytest.raises(Refused, match="Nothing of Nuala Brackenridge is unbilled"):
         billed(stay, dt.date(2026, 6, 3))
 
 
@@ -172,7 +173,7 @@ def test_after_an_interim_bill_only_the_difference_is_billed(payer: Party) -> No
     stay = comes(payer, proprietor, 3, at(3))
     assert [net for _, net in boarding_of(billed(stay, dt.date(2026, 6, 27)))] == [D("42.50")]
     goes_home(stay, by=proprietor, at=at(1, month=7))
-    with pytest.raises(Exception, match="Nothing of Nuala Brackenridge is unbilled"):
+    with pytest.raises(Refused, match="Nothing of Nuala Brackenridge is unbilled"):
         billed(stay, dt.date(2026, 7, 1))
 
 
