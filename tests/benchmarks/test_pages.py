@@ -12,12 +12,13 @@ from dataclasses import dataclass
 
 import pytest
 import time_machine
+from django.conf import settings
 from django.db import connection
 from django.template import engines
 from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
-from weasyprint import HTML
+from weasyprint import CSS, HTML
 
 from boarding.tables.trees import TreeTable
 from nursery import papers_render
@@ -90,6 +91,13 @@ def pages(house):
         "Clock": reverse("clock"),
         "Money": reverse("money"),
         "Account": reverse("account", args=[stay.payer_id]),
+        "Statement": reverse("statement", args=[stay.payer_id]),
+        "To remind": reverse("bills_to_remind"),
+        "Estimates": reverse("estimates"),
+        "Month ends": reverse("month_ends"),
+        "Bank lists": reverse("bank_files"),
+        "Journal": reverse("journal"),
+        "VAT figures": reverse("vat_figures"),
         "Rates": reverse("rates"),
         "Certificates": reverse("certificates"),
         "Audit trail": reverse("audit_trail"),
@@ -170,8 +178,11 @@ def test_the_file_of_a_bill_beside_the_print_library_alone(house):
 
     def alone():
         fetcher = papers_render.HouseFetcher()
+        sheet = CSS(
+            url=f"{papers_render.HOUSE}{settings.STATIC_URL}nursery/document.css", url_fetcher=fetcher
+        )
         HTML(string=text, base_url=f"{papers_render.HOUSE}/", url_fetcher=fetcher).write_pdf(
-            pdf_variant="pdf/a-3a", pdf_tags=True
+            stylesheets=[sheet], pdf_variant="pdf/a-3a", pdf_tags=True
         )
 
     ratio = least(lambda: papers_render.pdf(paper), 5) / least(alone, 5)
