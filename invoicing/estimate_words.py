@@ -96,6 +96,7 @@ def price_words(version: EstimateVersion, on: dt.date) -> dict[str, str]:
     told = {
         "materials": _span(version.materials_least_net, version.materials_most_net, percent),
         "whole": _span(version.least_net, version.most_net, percent),
+        "expected": _span_of_money(version.least_net, version.most_net, percent),
         "agreed": amount_words(version.agreed_net, percent) if version.agreed_net else "",
         "agreed_label": {Kind.FIXED: "Fixed price", Kind.CAP: "Cap"}.get(Kind(version.kind), ""),
     }
@@ -178,6 +179,13 @@ def minutes_words(step: EstimateStep) -> str:
 def _span(least: Decimal, most: Decimal, percent: Decimal) -> str:
     """'81.80 to 120.54', one figure where both are the same."""
     low, high = (words.cash(with_vat(amount, percent)) for amount in (least, most))
+    return high if low == high else f"{low} to {high}"
+
+
+def _span_of_money(least: Decimal, most: Decimal, percent: Decimal) -> str:
+    """'€81.80 to €120.54', where no column says the currency."""
+    currency = Nursery.here().currency
+    low, high = (words.money(with_vat(amount, percent), currency) for amount in (least, most))
     return high if low == high else f"{low} to {high}"
 
 

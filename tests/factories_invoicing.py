@@ -18,6 +18,7 @@ from care.models import Activity, LedgerEntry, Material
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
 from invoicing.models import Invoice, InvoiceAccount
+from invoicing.overviews.credits import asked, creditable
 from nursery.models import Paper, Party, Person, RateCard, Tree
 from tests.factories import (
     AddressFactory,
@@ -147,6 +148,11 @@ def a_bill(
     )  # fmt: skip
     InvoiceAccount.objects.create(invoice=bill, party=payer, due_on=bill.due_on, gross=gross)
     return bill
+
+
+def as_corrected(bill: Invoice) -> dict[int, Decimal]:
+    """What the credit form offers where the work was corrected after the bill, by line."""
+    return asked(creditable(bill), corrected=True)
 
 
 @dataclass

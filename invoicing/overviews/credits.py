@@ -162,11 +162,6 @@ def in_full(invoice: Invoice) -> dict[int, Decimal]:
     return asked(creditable(invoice), whole=True)
 
 
-def as_corrected(invoice: Invoice) -> dict[int, Decimal]:
-    """What the corrections of the ledger say was billed too much, the whole of a capped job recomputed."""
-    return asked(creditable(invoice), corrected=True)
-
-
 def _recomputed(lines: list[Creditable]) -> list[Creditable]:
     """Of each job with a cap: whether its corrections reach below the cap past what was left out above it."""
     above: dict[int, Decimal] = {}

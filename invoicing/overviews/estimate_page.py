@@ -88,7 +88,7 @@ def version_line(version: EstimateVersion, day: dt.date, *, settled: bool) -> Ve
         state=shown_state(version.state, version.valid_until, day, settled=settled),
         agreed=told["agreed"],
         agreed_label=told["agreed_label"],
-        expected=f"{told['whole']} {told['vat']}",
+        expected=f"{told['expected']} {told['vat']}",
         materials=told["materials"],
         covers=", ".join(covered_words(version)) if version.kind != EstimateVersion.Kind.ESTIMATE else "",
         steps=tuple(_steps(version, day)),

@@ -15,7 +15,6 @@ from invoicing.actions.answers import finish
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
 from invoicing.models import CreditNote, Invoice
-from invoicing.overviews.credits import as_corrected
 from invoicing.overviews.drawn import drawn_for, drawn_for_all, drawn_for_tree
 from invoicing.overviews.invoice import invoice_page
 from nursery import papers_render
@@ -29,6 +28,7 @@ from tests.factories_invoicing import (
     StayFactory,
     a_customer,
     a_tree_of,
+    as_corrected,
     at,
     clocked,
     worked_stay,

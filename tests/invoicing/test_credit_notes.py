@@ -15,11 +15,11 @@ from invoicing.actions.issue import issue
 from invoicing.actions.payments import record_payment
 from invoicing.models import CreditEntry, CreditLine, CreditNote, Invoice, InvoiceAccount, PaymentAccount
 from invoicing.overviews.account import account_page
-from invoicing.overviews.credits import as_corrected, in_full, reckon
+from invoicing.overviews.credits import in_full, reckon
 from nursery.models import AuditRow
 from nursery.refusals import Refused
 from tests.factories import PersonFactory
-from tests.factories_invoicing import WorkedStay, at, worked_stay
+from tests.factories_invoicing import WorkedStay, as_corrected, at, worked_stay
 
 pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 D = Decimal

@@ -1,6 +1,7 @@
 """The pages of estimates: what is typed is kept, refusals stand at their field, the verbs do what they say."""
 
 import datetime as dt
+import re
 
 import pytest
 import time_machine
@@ -59,6 +60,7 @@ def test_an_estimate_is_written_down_with_the_steps_that_have_words(client: Clie
     assert [step.words for step in version.steps.all()] == ["Brush it", "Look again in eight days"]
     page = client.get(answer["Location"]).text
     assert "€184.50 including 23 % VAT (€150.00 without)" in page
+    assert re.search(r"<dt>Expected</dt><dd>€[0-9.]+ to €[0-9.]+ including 23 % VAT</dd>", page)
     assert "Offer it to Nuala Brackenridge" in page
 
 
