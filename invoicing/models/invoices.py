@@ -66,7 +66,7 @@ class Invoice(models.Model):
         indexes = [
             models.Index(fields=["issued_on"], name="invoices_by_day"),
             models.Index(fields=["up_to_on"], condition=Q(issued_at=None), name="invoices_drawn_up"),
-            models.Index(fields=["payer", "issued_on"], condition=Q(kind="deposit"), name="deposit_invoices"),
+            models.Index(fields=["kind", "issued_on"], name="invoices_by_kind_and_day"),
         ]
 
     def __str__(self) -> str:

@@ -43,6 +43,12 @@ class Payment(models.Model):
                 condition=Q(is_security=False) | Q(party__isnull=False), name="a_security_is_somebodys"
             ),
         ]
+        indexes = [
+            models.Index(fields=["received_on"], name="payments_by_day"),
+            models.Index(
+                fields=["given_on"], condition=Q(given_on__isnull=False), name="payments_given_later"
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.amount_gross} from {self.party or self.payer_words or GIVEN_OR_UNCLEAR}"
@@ -89,6 +95,7 @@ class Allocation(models.Model):
             ),
             models.CheckConstraint(condition=~Q(amount_gross=0), name="an_allocation_is_more_than_nothing"),
         ]
+        indexes = [models.Index(fields=["since_on"], name="allocations_by_day")]
 
     def __str__(self) -> str:
         return f"{self.amount_gross} {self.get_kind_display()}"

@@ -69,11 +69,10 @@ def rates_page(day: dt.date) -> RatesPage:
 
 def _on_cards(day: dt.date) -> dict[int, tuple[OnCard, ...]]:
     """Trees in custody by the card that holds for them on the day. Three queries."""
-    rows = list(
-        Stay.objects.filter(state__in=IN_CUSTODY, received_at__isnull=False)
-        .select_related("tree", "owner")
-        .order_by("received_at", "pk")
-    )
+    in_custody = Stay.objects.filter(state__in=IN_CUSTODY, left_at=None).select_related("tree", "owner")
+    rows = sorted(
+        in_custody.order_by(), key=lambda stay: (stay.received_at, stay.pk)
+    )  # by the index of what is open
     told = TariffNotice.objects.filter(stay__in=rows, from_night__lte=day).order_by("from_night", "pk")
     latest = {notice.stay_id: notice for notice in told}
     tags = tags_of(stay.tree_id for stay in rows)
