@@ -6,6 +6,8 @@ import datetime as dt
 from decimal import Decimal
 
 from invoicing.actions.bank_files import choose_columns, load_file
+from invoicing.actions.customers import agree_price
+from invoicing.actions.deposits import ask_deposit
 from invoicing.actions.disputes import dispute
 from invoicing.actions.money_back import refund
 from invoicing.actions.payments import record_payment
@@ -20,6 +22,9 @@ REMINDED = "Declan Orpen"
 DISPUTES = "Philippa Nugent-Roe"
 PAYS_TWICE = "Rosaleen Amory"
 PAYS_SHORT = "Hana Lindqvist"
+HAS_A_PRICE = "Tullyglass Brewery Ltd"
+PAYS_AHEAD = "Gráinne Eastwood"
+DEPOSIT = Decimal("150.00")
 CHARGES = Decimal("0.60")
 DISPUTED = Decimal("21.40")
 LAYOUT = Layout(day=0, amount=3, name=1, reference=2, day_order=ISO, mark=".")
@@ -28,6 +33,8 @@ DAY = dt.timedelta(days=1)
 
 def at_the_desk(house: House) -> None:
     """What happens on days of their own."""
+    house.then(house.days(-380), "09:40", "a price agreed", lambda at: _agree(house, at))
+    house.then(weekday(house.days(-8)), "14:10", "a deposit asked for", lambda at: _deposit(house, at))
     house.then(weekday(house.days(-10)), "10:15", "a bill reminded", lambda at: _remind(house, at))
     house.then(house.days(-4), "11:20", "a part disputed", lambda at: _dispute(house, at))
     this_morning = max(house.now - dt.timedelta(minutes=20), house.at(house.day, "00:02"))
@@ -68,6 +75,24 @@ def _give_back(house: House, payment: Payment, at: dt.datetime) -> None:
     if held:
         by = house.people["Bríd"]
         refund(payment=payment, amount=held, on=on, reference="Paid twice", at=at, by=by)
+
+
+def _agree(house: House, at: dt.datetime) -> None:
+    """A business that brings trees every year has its own price for boarding."""
+    agree_price(
+        party=house.parties[HAS_A_PRICE], what="boarding", percent_off=Decimal(10),
+        since_on=at.astimezone(house.zone).date(), reason="Trees of the visitors' room every winter, agreed by phone",
+        at=at, by=house.people["Orla"],
+    )  # fmt: skip
+
+
+def _deposit(house: House, at: dt.datetime) -> None:
+    """Before a tree comes for a long treatment; it is paid three days later."""
+    party, by, on = house.parties[PAYS_AHEAD], house.people["Bríd"], at.astimezone(house.zone).date()
+    asked = ask_deposit(payer=party, gross=DEPOSIT, vat_key="S", on=on, at=at, by=by)
+    house.then(weekday(on + 3 * DAY), "09:15", "a deposit paid", lambda then: record_payment(
+        party=party, amount=DEPOSIT, on=then.astimezone(house.zone).date(), way=Payment.Way.BANK,
+        reference=str(asked.number), invoice=asked, at=then, by=by))  # fmt: skip
 
 
 def _remind(house: House, at: dt.datetime) -> None:

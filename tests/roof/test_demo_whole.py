@@ -13,11 +13,13 @@ from boarding.models import CollectionNotice, FreeNight, Stay
 from boarding.overviews import standing_of
 from care.models import DueItem
 from invoicing.models import (
+    AgreedPrice,
     BankRow,
     CreditNote,
     Dispute,
     Invoice,
     InvoiceAccount,
+    InvoiceLine,
     PaymentAccount,
     PaymentReminder,
     Refund,
@@ -69,6 +71,13 @@ def money():
     assert [(one.payer.name, one.net) for one in CreditNote.objects.all()] == [
         ("Declan Orpen", Decimal("9.67"))  # 10 min of wiring at 58.00
     ]
+    deposit = Invoice.objects.get(kind="deposit")
+    assert (deposit.payer.name, deposit.gross, deposit.account.settled_on is not None) == (
+        "Gráinne Eastwood", Decimal("150.00"), True,
+    )  # fmt: skip
+    (agreed,) = AgreedPrice.objects.all()
+    assert (agreed.party.name, agreed.percent_off) == ("Tullyglass Brewery Ltd", Decimal(10))
+    assert InvoiceLine.objects.filter(words__endswith="10 % off as agreed").exists()
     assert [one.payment.party.name for one in Refund.objects.all()] == ["Rosaleen Amory"]
     assert [(one.invoice.payer.name, one.amount_gross) for one in WriteOff.objects.all()] == [
         ("Hana Lindqvist", Decimal("0.60"))
