@@ -96,6 +96,7 @@ class CreditForm(PlainForm):
     def gross_seen(self) -> Decimal | None:
         """The sum that was shown, None when none was."""
         try:
-            return Decimal(self.cleaned_data["gross"])
+            seen = Decimal(self.cleaned_data["gross"])
         except InvalidOperation:
             return None
+        return seen if seen.is_finite() else None

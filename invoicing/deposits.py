@@ -65,6 +65,14 @@ class Deposit:
         return self.net if self.paid >= self.gross else self.paid - vat_inside(self.paid, self.percent)
 
     @property
+    def declared(self) -> tuple[Decimal, Decimal]:
+        """Net and VAT that count where VAT is due when money comes: of what was paid, at least of what was deducted."""
+        deducted = self.deducted_net, sum((vat_of(net, self.percent) for net in self.deducted), ZERO)
+        if self.paid <= sum(deducted):
+            return deducted
+        return (self.net, self.tax) if self.paid >= self.gross else parts_of(self.paid, self.percent)
+
+    @property
     def deductible(self) -> Decimal:
         """The net that the next bill may deduct."""
         return max(ZERO, min(self.paid_net, self.net - self.credited_net) - self.deducted_net)

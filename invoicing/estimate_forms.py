@@ -14,7 +14,7 @@ from invoicing.actions.estimates import StepTold, Told
 from invoicing.models import Estimate, EstimateVersion, Goodwill
 from invoicing.states import WORDS, EstimateState
 from nursery import clock
-from nursery.forms.fields import DayField, PlainForm, TypedCount, TypedNumberField, most_in
+from nursery.forms.fields import DayField, PlainForm, SeveralField, TypedCount, TypedNumberField, most_in
 from nursery.models import Consent, Party
 from nursery.money import ZERO
 
@@ -64,11 +64,11 @@ class EstimateForm(PlainForm):
     materials_most_net = TypedNumberField(
         label="Materials, to, without VAT", least=0, most=MOST_NET, required=False
     )
-    activities = forms.ModelMultipleChoiceField(
+    activities = SeveralField(
         Activity.objects.none(), label="Work it covers besides that of the steps", required=False,
         widget=forms.CheckboxSelectMultiple,
     )  # fmt: skip
-    materials = forms.ModelMultipleChoiceField(
+    materials = SeveralField(
         Material.objects.none(), label="Materials it covers", required=False,
         widget=forms.CheckboxSelectMultiple,
     )  # fmt: skip

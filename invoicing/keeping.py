@@ -320,24 +320,27 @@ def _cover_words(nights: int, tariff: Tariff) -> str:
 
 
 def _isolation(stay: StayFacts, sheets: Sheets, vat: VatOn) -> list[Line]:
-    """By the night; what is still to bill are the last nights of it."""
-    rest = len(stay.isolation) - stay.billed.isolation
-    if rest < 0:
-        return list(_isolation_back(stay, -rest))
+    """By the night, where it costs something: those after the last one billed, and what changed up to that one."""
+    priced = [night for night in stay.isolation if sheets.on(night).fixed["isolation"]]
+    until = max((one.until_on for one in stay.billed.isolation_at), default=None)
+    before = [night for night in priced if until is not None and night <= until]
+    left_out = len(before) - stay.billed.isolation  # written down since, or, below nothing, made free since
+    nights = before[len(before) - left_out :] if left_out > 0 else []
+    nights += [night for night in priced if until is None or night > until]
+    back = list(_isolation_back(stay, -left_out)) if left_out < 0 else []
     groups: dict[tuple[Vat, Decimal, str], list[date]] = {}
-    for of, days in by_vat(stay.isolation[-rest:] if rest else (), STANDARD, vat).items():
+    for of, days in by_vat(nights, STANDARD, vat).items():
         for day in days:
             sheet = sheets.on(day)
             groups.setdefault((of, sheet.fixed["isolation"], sheet.said("isolation")), []).append(day)
-    return [
+    return back + [
         _isolation_line(stay, len(days), days, price, of, agreed)
         for (of, price, agreed), days in groups.items()
-        if price
     ]
 
 
 def _isolation_back(stay: StayFacts, nights: int) -> Iterator[Line]:
-    """Nights were made free after they had been billed: those billed last go back first, at their price and VAT."""
+    """Those billed last go back first, at their price and VAT."""
     billed: dict[tuple[Vat, Decimal], int] = {}
     for one in reversed(stay.billed.isolation_at):
         key = (one.vat, one.price)

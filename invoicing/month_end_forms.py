@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from django import forms
+
 from nursery.forms.fields import DayField, PlainForm
 
 
@@ -15,6 +17,9 @@ class IssueAllForm(PlainForm):
     """The day of the bills; which ones, stands beside them as ticks with what was seen."""
 
     issued_on = DayField(label="Date of the bills")
+    use_credit = forms.BooleanField(
+        label="Set what customers have with us against their bills", required=False, initial=True
+    )
 
     def seen(self) -> dict[int, str]:
         """Ticked rows with the fingerprint that was shown."""

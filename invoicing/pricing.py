@@ -128,12 +128,16 @@ class Billed:
 
     boarding: Decimal = ZERO
     until_on: date | None = None
-    isolation: int = 0
     intake: bool = False
     pack: bool = False
     turn: int = 0
     boarding_at: tuple[BilledAt, ...] = ()
     isolation_at: tuple[BilledAt, ...] = ()
+
+    @property
+    def isolation(self) -> int:
+        """The nights with the surcharge."""
+        return int(sum((one.quantity for one in self.isolation_at), ZERO))
 
 
 @dataclass(frozen=True)

@@ -26,15 +26,17 @@ def drafts() -> QuerySet[Invoice]:
 def lines_standing(day: dt.date | None = None) -> QuerySet[InvoiceLine]:
     """Lines of issued bills but for those that were taken back whole, to be billed anew; with a day, as it was at its
     end."""
-    lines, anew = InvoiceLine.objects.filter(invoice__issued_at__isnull=False), taken_back()
+    lines = InvoiceLine.objects.filter(invoice__issued_at__isnull=False)
     if day is not None:
-        lines, anew = lines.filter(invoice__issued_on__lte=day), anew.filter(issued_on__lte=day)
-    return lines.exclude(invoice__in=anew.values("invoice"))
+        lines = lines.filter(invoice__issued_on__lte=day)
+    return lines.exclude(invoice__in=taken_back(day).values("invoice"))
 
 
-def taken_back() -> QuerySet[CreditNote]:
-    """The credit notes that take a whole bill back, after which what was on it is open again."""
-    return CreditNote.objects.filter(bills_anew=True)
+def taken_back(day: dt.date | None = None) -> QuerySet[CreditNote]:
+    """The credit notes that take a whole bill back, after which what was on it is open again; of all days, or until
+    the end of one."""
+    notes = CreditNote.objects.filter(bills_anew=True)
+    return notes if day is None else notes.filter(issued_on__lte=day)
 
 
 def stays_unbilled() -> QuerySet[Stay]:

@@ -74,10 +74,20 @@ def pdf(paper: Paper) -> bytes:
     return pdf_of(html(paper), issued_at=paper.issued_at, identifier=paper.number, carried=carried)
 
 
-def pdf_of(text: str, *, issued_at: dt.datetime, identifier: str, carried: Iterable[Enclosure] = ()) -> bytes:
-    """PDF bytes of an HTML text; `identifier` and the instant fix what would otherwise differ between two runs."""
+def pdf_of(
+    text: str,
+    *,
+    issued_at: dt.datetime,
+    identifier: str,
+    carried: Iterable[Enclosure] = (),
+    plain: bool = False,
+) -> bytes:
+    """PDF bytes of an HTML text; `identifier` and the instant fix what would otherwise differ between two runs.
+
+    It looks like a document of the house, unless it is `plain` and brings a sheet of its own.
+    """
     document = HTML(string=text, base_url=f"{HOUSE}/", url_fetcher=HouseFetcher()).render(
-        font_config=_faces(), stylesheets=[_sheet()]
+        font_config=_faces(), stylesheets=[] if plain else [_sheet()]
     )
     _describe(document, issued_at.astimezone(dt.UTC), tuple(carried))
     made: bytes = document.write_pdf(

@@ -13,7 +13,7 @@ from boarding.forms.gate import MoveForm
 from boarding.forms.typed import choose_from, lines
 from boarding.models import Agreement, ConditionReport, Look, PartGrade
 from boarding.overviews.benches import BenchChoice
-from nursery.forms.fields import DayField, PlainForm, TypedCount, TypedNumberField
+from nursery.forms.fields import DayField, PlainForm, SeveralField, TypedCount, TypedNumberField
 from nursery.models import Consent, Party
 from nursery.models.parties import MEANS
 
@@ -76,7 +76,7 @@ class AgreementForm(PlainForm):
         required=False,
         widget=forms.TextInput(attrs={"type": "tel"}),
     )
-    strike = forms.ModelMultipleChoiceField(
+    strike = SeveralField(
         label="Take these names back",
         queryset=Party.objects.none(),
         required=False,

@@ -49,7 +49,7 @@ def tag_labels(request: HttpRequest) -> HttpResponse:
     pages = [[labels.Placed(one, 0, 0)] for one in made] if single else labels.sheets(made, _used(request))
     text = render_to_string("boarding/tags_labels.html", {"pages": pages, "single": single})
     now = clock.now()
-    data = papers_render.pdf_of(text, issued_at=now, identifier=f"labels {now:%y%m%d%H%M}")
+    data = papers_render.pdf_of(text, issued_at=now, identifier=f"labels {now:%y%m%d%H%M}", plain=True)
     answer = HttpResponse(data, content_type="application/pdf")
     answer["Content-Disposition"] = 'inline; filename="tag-labels.pdf"'
     return answer

@@ -66,7 +66,7 @@ def post_labour(
     """Recompute the minutes of one group: seconds added up, rounded once; minutes not charged are rows of their own."""
     entries = list(querysets.group_work(stay, activity, day))
     charged = minutes.charged(sum(querysets.seconds_of(entry) for entry in entries))
-    source = f"labour:{stay.pk}:{activity.pk}:{day}:{payer.pk}"
+    source = f"labour:{stay.pk}:{activity.pk}:{day}"
     row = _settle(
         Fact(Kind.LABOUR, stay, payer, day, source, Decimal(charged), MINUTES, activity=activity), at, by
     )
@@ -163,24 +163,34 @@ def reopen(
     *, entries: Iterable[LedgerEntry], payer: Party | None, number: str, at: dt.datetime, by: Person
 ) -> list[tuple[LedgerEntry, LedgerEntry]]:
     """Facts of a document that was taken back: of each a counter-entry, locked by `number`, and a new open entry, for
-    `payer` where another one bears it. What was locked keeps its lock. A fact that adds up to nothing stays as it is.
+    `payer` where another one bears it. What was locked keeps its lock; a correction that waits goes into the new entry.
     """
     facts: dict[str, list[LedgerEntry]] = {}
     for entry in sorted(entries, key=lambda one: one.pk):
         facts.setdefault(fact_of(entry.source), []).append(entry)
-    written = []
-    for base, rows in facts.items():
-        first, quantity = rows[0], sum((row.quantity for row in rows), Decimal(0))
-        if quantity:
-            fact = Fact(
-                first.kind, first.stay, first.payer, first.day, base, -quantity, first.unit, first.activity,
-                first.material, first.reason,
-            )  # fmt: skip
-            earlier = len(_rows(fact))
-            counter = _write(fact, -quantity, earlier, at, by, lock=number)
-            again = replace(fact, payer=payer or first.payer)
-            written.append((counter, _write(again, quantity, earlier + 1, at, by)))
-    return written
+    return [
+        _opened(base, rows, payer, number, at, by)
+        for base, rows in facts.items()
+        if sum(row.quantity for row in rows)
+    ]
+
+
+def _opened(
+    base: str, billed: list[LedgerEntry], payer: Party | None, number: str, at: dt.datetime, by: Person
+) -> tuple[LedgerEntry, LedgerEntry]:
+    first, quantity = billed[0], sum((row.quantity for row in billed), Decimal(0))
+    fact = Fact(
+        first.kind, first.stay, first.payer, first.day, base, quantity, first.unit, first.activity,
+        first.material, first.reason,
+    )  # fmt: skip
+    rows = _rows(fact)
+    waiting = [row for row in rows if not row.lock]
+    for row in waiting:
+        quantity, row.quantity, row.written_at = quantity + row.quantity, Decimal(0), at
+        row.save(update_fields=["quantity", "written_at"])
+    counter = _write(fact, -fact.quantity, len(rows), at, by, lock=number)
+    again = replace(fact, payer=payer or first.payer)
+    return counter, _write(again, quantity, len(rows) + 1, at, first.written_by)
 
 
 def lock_stays(*stays: Stay | None) -> None:
@@ -196,10 +206,10 @@ def groups_of(entry: TimeEntry) -> tuple[Stay | None, Activity, dt.date]:
 
 
 def _payer_written(stay: Stay, activity: Activity, day: dt.date) -> Party | None:
-    """The payer stands as written when the group was first posted, whoever pays for later work."""
-    row = LedgerEntry.objects.filter(stay=stay, day=day, kind=Kind.LABOUR, activity=activity)
-    first = row.select_related("payer").order_by("pk").first()
-    return first.payer if first else None
+    """The payer stands as written for the group, whoever pays for later work; a bill taken back may name another."""
+    rows = LedgerEntry.objects.filter(stay=stay, day=day, kind=Kind.LABOUR, activity=activity)
+    last = rows.select_related("payer").order_by("pk").last()
+    return last.payer if last else None
 
 
 def _settle(fact: Fact, at: dt.datetime, by: Person | None) -> LedgerEntry | None:
@@ -208,7 +218,8 @@ def _settle(fact: Fact, at: dt.datetime, by: Person | None) -> LedgerEntry | Non
     unlocked = next((row for row in reversed(rows) if not row.lock), None)
     rest = fact.quantity - sum((row.quantity for row in rows if row is not unlocked), Decimal(0))
     if unlocked is None:
-        return _write(fact, rest, len(rows), at, by) if rest else None
+        still = replace(fact, payer=rows[-1].payer) if rows else fact
+        return _write(still, rest, len(rows), at, by) if rest else None
     if (unlocked.quantity, unlocked.reason) != (rest, fact.reason or unlocked.reason):
         unlocked.quantity, unlocked.reason = rest, fact.reason or unlocked.reason
         unlocked.written_at, unlocked.written_by = at, by
@@ -218,8 +229,10 @@ def _settle(fact: Fact, at: dt.datetime, by: Person | None) -> LedgerEntry | Non
 
 def _rows(fact: Fact) -> list[LedgerEntry]:
     same = Q(source=fact.source) | Q(source__startswith=f"{fact.source}#")
-    rows = LedgerEntry.objects.select_for_update(no_key=True).filter(same, stay=fact.stay, day=fact.day)
-    return list(rows.order_by("pk"))
+    rows = LedgerEntry.objects.select_for_update(of=("self",), no_key=True).filter(
+        same, stay=fact.stay, day=fact.day
+    )
+    return list(rows.select_related("payer").order_by("pk"))
 
 
 def _write(

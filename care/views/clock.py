@@ -117,7 +117,7 @@ def clock_cards(request: HttpRequest) -> HttpResponse:
     now = clock.now()
     kinds = querysets.activities_on(clock.day_of(now)).values_list("code", "name")
     text = render_to_string("care/cards.html", {"sheets": cards.sheets(cards.cards_of(dict(kinds)))})
-    data = papers_render.pdf_of(text, issued_at=now, identifier=f"cards {now:%y%m%d%H%M}")
+    data = papers_render.pdf_of(text, issued_at=now, identifier=f"cards {now:%y%m%d%H%M}", plain=True)
     answer = HttpResponse(data, content_type="application/pdf")
     answer["Content-Disposition"] = 'inline; filename="code-cards.pdf"'
     return answer

@@ -5,6 +5,7 @@ the credit note locks, and a new entry in its place; the keeping of its stays co
 """
 
 import datetime as dt
+from collections.abc import Iterable
 from decimal import Decimal
 
 from django.db import transaction
@@ -14,8 +15,17 @@ from boarding.models import Stay
 from care.actions.ledger import lock_stays, reopen
 from care.models import LedgerEntry
 from invoicing.actions.credits import issue_credit_note
-from invoicing.models import CreditNote, Goodwill, Invoice, InvoiceLine, ReopenedEntry
+from invoicing.models import (
+    Allocation,
+    CreditNote,
+    Goodwill,
+    Invoice,
+    InvoiceLine,
+    PaymentAccount,
+    ReopenedEntry,
+)
 from invoicing.overviews.credits import in_full
+from invoicing.overviews.facts import KEEPING
 from invoicing.querysets import lines_standing
 from nursery import audit
 from nursery.models import Party, Person
@@ -35,8 +45,9 @@ def take_back_to_bill_anew(
 ) -> CreditNote:
     """Give all of the invoice back that is left, and open what was on it again: work, materials, keeping, goodwill.
 
-    With `bill_to` another customer pays: for the work on this invoice, and for the whole keeping of its trees.
-    Raises Refused: "deposit", "billed-since" and those of `issue_credit_note`.
+    With `bill_to` another customer pays: for the work on this invoice, for the whole keeping of its trees, and for what
+    of them is open already because a bill was taken back.
+    Raises Refused: "deposit", "billed-since", "billed-before" and those of `issue_credit_note`.
     """
     if invoice.is_deposit:
         raise Refused("deposit", "A deposit is given back, and then asked for anew on the customer's page.")
@@ -49,13 +60,9 @@ def take_back_to_bill_anew(
         at=at,
         by=by,
         bills_anew=True,
+        bill_to=bill_to,
     )
-    lines = InvoiceLine.objects.filter(invoice=invoice)
-    kept = Q(pk__in=lines.values("stay")) | Q(final_bill=invoice.number)
-    stays = list(Stay.objects.filter(kept).order_by("pk"))
-    lock_stays(*stays)
-    _refuse_billed_since(invoice)
-    _open_stays(invoice, stays, bill_to)
+    _open_stays(invoice, bill_to)
     _reopen_entries(note, bill_to, at, by)
     _give_again(invoice, bill_to, at)
     if bill_to is not None:
@@ -64,30 +71,65 @@ def take_back_to_bill_anew(
     return note
 
 
-def _refuse_billed_since(invoice: Invoice) -> None:
-    """A later bill of the stay reads "less what was billed before", so bills are taken back the latest first."""
-    stays = InvoiceLine.objects.filter(invoice=invoice).values("stay")
-    later = (
-        lines_standing()
-        .filter(stay__in=stays, invoice__issued_at__gte=invoice.issued_at)
-        .exclude(invoice=invoice)
+def _open_stays(invoice: Invoice, bill_to: Party | None) -> None:
+    """Keeping that stood on it counts as not billed, and is another customer's from now on."""
+    lines = InvoiceLine.objects.filter(invoice=invoice)
+    stays = list(
+        Stay.objects.filter(Q(pk__in=lines.values("stay")) | Q(final_bill=invoice.number)).order_by("pk")
     )
-    first = later.select_related("invoice").order_by("-invoice__issued_at", "-invoice").first()
-    if first is not None:
+    lock_stays(*stays)
+    kept = set(lines.filter(kind__in=KEEPING).values_list("stay", flat=True))
+    _refuse_billed_since(invoice, kept)
+    if bill_to is None:
+        _hold_security_again(invoice, stays)
+    else:
+        _refuse_billed_before(invoice, kept)
+        _pass_on(invoice, kept, bill_to)
+    Stay.objects.filter(pk__in=[stay.pk for stay in stays]).update(final_bill="")
+
+
+def _refuse_billed_since(invoice: Invoice, kept: set[int]) -> None:
+    """A later bill of a stay or of a limited job reads "less what was billed before": the latest goes back first."""
+    after = Q(invoice__issued_at__gt=invoice.issued_at)
+    after |= Q(invoice__issued_at=invoice.issued_at, invoice__number__gt=invoice.number)
+    jobs = InvoiceLine.objects.filter(invoice=invoice, estimate__isnull=False).values("estimate")
+    counts_on_it = Q(stay__in=kept, kind__in=KEEPING) | Q(estimate__in=jobs)
+    later = lines_standing().filter(after, counts_on_it).select_related("invoice")
+    last = later.order_by("-invoice__issued_at", "-invoice__number").first()
+    if last is not None:
         raise Refused(
             "billed-since",
-            f"{first.tree_words} was billed on {first.invoice} since, which counts on this one. "
-            f"Take {first.invoice} back first, the latest bill before the others.",
+            f"{last.tree_words} was billed on {last.invoice} since, which counts on this one. "
+            f"Take {last.invoice} back first, the latest bill before the others.",
         )
 
 
-def _open_stays(invoice: Invoice, stays: list[Stay], bill_to: Party | None) -> None:
-    Stay.objects.filter(pk__in=[stay.pk for stay in stays]).update(final_bill="")
-    if bill_to is not None:
-        keeping = InvoiceLine.objects.filter(
-            invoice=invoice, kind__in=(InvoiceLine.Kind.INTAKE, InvoiceLine.Kind.BOARDING)
+def _refuse_billed_before(invoice: Invoice, kept: set[int]) -> None:
+    """The price of a whole stay is one customer's."""
+    others = lines_standing().filter(stay__in=kept, kind__in=KEEPING).exclude(invoice=invoice)
+    first = others.select_related("invoice").order_by("-invoice__issued_at", "-invoice__number").first()
+    if first is not None:
+        raise Refused(
+            "billed-before",
+            f"Nights of {first.tree_words} stand on {first.invoice} too. Take {invoice} back for {invoice.payer} as "
+            f"before, and then {first.invoice} for the other customer: what is open of the tree goes with it.",
+            "bill_to",
         )
-        Stay.objects.filter(pk__in=keeping.values("stay")).update(payer=bill_to)
+
+
+def _pass_on(invoice: Invoice, kept: set[int], bill_to: Party) -> None:
+    Stay.objects.filter(pk__in=kept).update(payer=bill_to)
+    waiting = LedgerEntry.objects.filter(
+        stay__in=kept, payer=invoice.payer, lock="", reopened_by__isnull=False
+    )
+    waiting.update(payer=bill_to)
+
+
+def _hold_security_again(invoice: Invoice, stays: Iterable[Stay]) -> None:
+    """What the bill that ended a stay took as security waits for the one that will end it."""
+    if any(stay.final_bill == invoice.number for stay in stays):
+        took = Allocation.objects.filter(invoice=invoice, payment__is_security=True).values("payment")
+        PaymentAccount.objects.filter(payment__in=took, used_up_on=None).update(is_secured=True)
 
 
 def _reopen_entries(note: CreditNote, bill_to: Party | None, at: dt.datetime, by: Person) -> None:

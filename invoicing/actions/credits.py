@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping
 from decimal import Decimal
+from typing import Any
 
 from django.db import transaction
 
@@ -23,7 +24,7 @@ from invoicing.models import (
 )
 from invoicing.overviews.credits import Reckoned, reckon
 from nursery import audit, clock, numbers, papers
-from nursery.models import Nursery, Paper, Person
+from nursery.models import Nursery, Paper, Party, Person
 from nursery.overviews import address_on
 from nursery.refusals import Refused
 
@@ -41,12 +42,12 @@ def issue_credit_note(
     at: dt.datetime,
     by: Person,
     bills_anew: bool = False,
+    bill_to: Party | None = None,
 ) -> CreditNote:
     """Take so much of each line back, by line, in the line's own quantity; `gross_seen` is what the person was shown.
 
-    It is set against the invoice. What was paid beyond the rest is taken off it again and held for the payer.
-    Corrections of the ledger that wait for a line are settled when exactly as much of it is taken back; not with
-    `bills_anew` (invoicing.actions.billing_anew), when they wait for the bill that is drawn up anew.
+    What was paid beyond the rest is taken off the invoice again and held for the payer. Corrections of the ledger that
+    wait for a line are settled when exactly as much of it is taken back; not with `bills_anew` (see `billing_anew`).
     Raises Refused: "draft", "no-reason", "future", "before-invoice", "nothing", "more-than-left", "look-again",
     "back-dated", "written-off", "no-address".
     """
@@ -57,12 +58,14 @@ def issue_credit_note(
         .get(pk=invoice.pk)
     )
     _refuse_day(invoice, reason, on, clock.day_of(at))
-    reckoned = reckon(invoice, quantities)
+    reckoned = reckon(invoice, quantities, anew=bills_anew)
     if gross_seen != reckoned.gross:
         raise Refused(
             "look-again", "It comes to another sum than was shown; look at it once more, then issue it."
         )
-    note = _write(invoice, reckoned, reason.strip(), on, at, by, bills_anew)
+    note = _write(
+        invoice, reckoned, reason.strip(), on, at, by, {"bills_anew": bills_anew, "bill_to": bill_to}
+    )
     if not bills_anew:
         _settle_corrections(note, reckoned)
     _set_against(note, on, at)
@@ -97,7 +100,7 @@ def _write(
     on: dt.date,
     at: dt.datetime,
     by: Person,
-    bills_anew: bool,
+    anew: dict[str, Any],
 ) -> CreditNote:
     note = CreditNote(
         invoice=invoice,
@@ -107,7 +110,7 @@ def _write(
         issued_at=at,
         issued_by=by,
         reason=reason,
-        bills_anew=bills_anew,
+        **anew,
         seller=papers.letterhead(),
         buyer=documents.buyer(invoice.payer, on),
         currency=Nursery.here().currency,
@@ -160,6 +163,8 @@ def _settle_corrections(note: CreditNote, reckoned: Reckoned) -> None:
 
 def _set_against(note: CreditNote, on: dt.date, at: dt.datetime) -> None:
     """The invoice is covered by the note; payments beyond the rest are taken off it, the latest first."""
+    if not note.gross:
+        return
     accounts = {one.invoice_id: one for one in allocating.lock_accounts(note.payer)}
     account = accounts[note.invoice_id]
     for holder in _payers_of(account):

@@ -5,6 +5,7 @@ billed twice, because issuing itself refuses it. Facts that changed after somebo
 """
 
 import datetime as dt
+import logging
 from collections.abc import Mapping
 from typing import Any
 
@@ -24,6 +25,10 @@ from nursery.refusals import Refused
 DRAW, ISSUE = "month_end_draw", "month_end_issue"
 ISSUED_A_JOB = 20
 MOST_CHANGES = 6
+WENT_WRONG = (
+    "Something went wrong with this one; it is still a draft. Issue it by itself, to see what is the matter."
+)
+log = logging.getLogger(__name__)
 
 
 @transaction.atomic
@@ -82,8 +87,17 @@ def drawn_up(*, run_pk: int, at: dt.datetime) -> None:
 
 
 @transaction.atomic
-def ask_to_issue(*, run: MonthEnd, seen: Mapping[int, str], on: dt.date, at: dt.datetime, by: Person) -> int:
-    """Issue the chosen bills, by payer's row with the fingerprint that was shown; returns how many.
+def ask_to_issue(
+    *,
+    run: MonthEnd,
+    seen: Mapping[int, str],
+    on: dt.date,
+    at: dt.datetime,
+    by: Person,
+    use_credit: bool = True,
+) -> int:
+    """Issue the chosen bills, by payer's row with the fingerprint that was shown; returns how many. With `use_credit`
+    what a payer has paid too much is set against the bill.
 
     Raises Refused: "ended", "being-drawn", "being-issued", "future", "before-closing-day", "nothing-chosen".
     """
@@ -92,23 +106,36 @@ def ask_to_issue(*, run: MonthEnd, seen: Mapping[int, str], on: dt.date, at: dt.
         raise Refused("being-drawn", "It is being drawn up; look it through first, then issue.")
     if run.is_issuing:
         raise Refused("being-issued", "Bills of this run are being issued already.")
-    if on > clock.day_of(at):
+    _refuse_day(run, on, clock.day_of(at))
+    chosen = _choose(run, seen)
+    if not chosen:
+        raise Refused("nothing-chosen", "Choose at least one bill to issue.")
+    run.issued_on, run.issuing_asked_at, run.issuing_asked_by, run.stopped_at = on, at, by, None
+    run.asked, run.use_credit = run.asked + 1, use_credit
+    run.save(
+        update_fields=[
+            "use_credit",
+            "issued_on",
+            "issuing_asked_at",
+            "issuing_asked_by",
+            "stopped_at",
+            "asked",
+        ]
+    )
+    _ask_for_part(run, 1)
+    after = {"bills": chosen, "issued_on": on}
+    audit.record(by=by, at=at, verb="asked for the bills of a month end", subject=run, after=after)
+    return chosen
+
+
+def _refuse_day(run: MonthEnd, on: dt.date, today: dt.date) -> None:
+    if on > today:
         raise Refused("future", "An invoice is not dated ahead; choose today or an earlier day.", "issued_on")
     if on < run.closing_on:
         raise Refused(
             "before-closing-day", f"The bills reach up to {run.closing_on:%-d %B %Y}; date them that day or later.",
             "issued_on",
         )  # fmt: skip
-    chosen = _choose(run, seen)
-    if not chosen:
-        raise Refused("nothing-chosen", "Choose at least one bill to issue.")
-    run.issued_on, run.issuing_asked_at, run.issuing_asked_by, run.stopped_at = on, at, by, None
-    run.asked += 1
-    run.save(update_fields=["issued_on", "issuing_asked_at", "issuing_asked_by", "stopped_at", "asked"])
-    _ask_for_part(run, 1)
-    after = {"bills": chosen, "issued_on": on}
-    audit.record(by=by, at=at, verb="asked for the bills of a month end", subject=run, after=after)
-    return chosen
 
 
 @transaction.atomic
@@ -143,19 +170,29 @@ def issue_part(*, run_pk: int, at: dt.datetime) -> None:
     for pk in list(waiting(MonthEnd.objects.get(pk=run_pk)).values_list("pk", flat=True)[:ISSUED_A_JOB]):
         if not MonthEnd.objects.get(pk=run_pk).is_issuing:
             return
-        issue_one(bill_pk=pk, at=at)
+        try:
+            issue_one(bill_pk=pk, at=at)
+        except Exception:
+            log.exception("A bill of a month end could not be issued; the others go on.")
+            MonthEndBill.objects.filter(pk=pk, number="").update(problem=WENT_WRONG)
 
 
 @transaction.atomic
 def issue_one(*, bill_pk: int, at: dt.datetime) -> None:
     """One payer's bill, with its mail where the customer wants it. What cannot be issued says why and stays a draft."""
-    bill = MonthEndBill.objects.select_for_update(of=("self",), no_key=True).get(pk=bill_pk)
-    run, payer = bill.run, bill.payer
+    whose = MonthEndBill.objects.filter(pk=bill_pk).values("payer")
+    payer = Party.objects.select_for_update(no_key=True).get(pk__in=whose)
+    bill = (
+        MonthEndBill.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("run")
+        .get(pk=bill_pk)
+    )
+    run = bill.run
     if bill.number or bill.problem or run.issued_on is None or run.issuing_asked_by is None:
         return
     try:
         with transaction.atomic():
-            issued = _issued(bill, run.issued_on, at, run.issuing_asked_by)
+            issued = _issued(bill, run, at, run.issuing_asked_by)
     except Refused as refused:
         bill.problem = refused.sentence[:300]
         bill.save(update_fields=["problem"])
@@ -182,14 +219,18 @@ def go_on(*, run_pk: int, part: int, asked: int, at: dt.datetime) -> None:
     run.save(update_fields=["ended_at"])
 
 
-def _issued(bill: MonthEndBill, on: dt.date, at: dt.datetime, by: Person) -> Invoice:
+def _issued(bill: MonthEndBill, run: MonthEnd, at: dt.datetime, by: Person) -> Invoice:
+    assert run.issued_on is not None
     if bill.invoice is None:
         raise Refused("gone", "Its draft was discarded; draw the month end up again.")
-    return issue(invoice=bill.invoice, fingerprint=bill.fingerprint, on=on, at=at, by=by)
+    return issue(
+        invoice=bill.invoice, fingerprint=bill.fingerprint, on=run.issued_on, at=at, by=by,
+        use_credit=run.use_credit,
+    )  # fmt: skip
 
 
 def _mail(paper: Paper | None, payer: Party, at: dt.datetime, by: Person) -> None:
-    if paper is not None and payer.bills_by_email and payer.email:
+    if paper is not None and payer.bills_by_email and payer.email and not payer.died_on:
         mail_paper(paper=paper, to_name=payer.name, to_email=payer.email, at=at, by=by)
 
 

@@ -21,6 +21,14 @@ class CreditNote(models.Model):
     bills_anew = models.BooleanField(
         default=False, help_text="It takes the whole invoice back, and what was on it is open again."
     )
+    bill_to = models.ForeignKey(
+        Party,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="Who is billed anew, where it is another customer.",
+    )
     seller = models.JSONField(encoder=DjangoJSONEncoder)
     buyer = models.JSONField(encoder=DjangoJSONEncoder)
     currency = models.CharField(max_length=3)
@@ -32,7 +40,14 @@ class CreditNote(models.Model):
     class Meta:
         ordering = ["-issued_at", "-pk"]
         constraints = [
-            models.CheckConstraint(condition=Q(gross__gt=0), name="a_credit_note_gives_something_back"),
+            models.CheckConstraint(
+                condition=Q(gross__gt=0) | Q(gross=0, bills_anew=True),
+                name="a_credit_note_gives_something_back",
+            ),
+            models.CheckConstraint(
+                condition=Q(bill_to=None) | Q(bills_anew=True),
+                name="only_a_bill_billed_anew_names_another_payer",
+            ),
             models.UniqueConstraint(
                 fields=["invoice"], condition=Q(bills_anew=True), name="an_invoice_is_billed_anew_once"
             ),

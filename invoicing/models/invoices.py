@@ -113,7 +113,7 @@ class InvoiceLine(models.Model):
     until_on = models.DateField(help_text="Last day of what the line bills.")
     quantity = models.DecimalField(max_digits=12, decimal_places=1)
     unit = models.CharField(max_length=8, blank=True)
-    price_net = models.DecimalField(max_digits=12, decimal_places=4)
+    price_net = models.DecimalField(max_digits=14, decimal_places=4)
     base_quantity = models.PositiveIntegerField(default=1)
     net = models.DecimalField(max_digits=12, decimal_places=2)
     vat_key = models.CharField(max_length=2)

@@ -20,6 +20,9 @@ class MonthEnd(models.Model):
     issuing_asked_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
+    use_credit = models.BooleanField(
+        default=True, help_text="What is held of a payer's money is set against the bill."
+    )
     stopped_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
 

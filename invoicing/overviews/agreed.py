@@ -47,7 +47,8 @@ class Billed:
 
 @dataclass(frozen=True)
 class Agreed:
-    """One job: the cap at first and its raises, or the fixed price; and its work. `turns` are the seconds worked in
+    """One job: the cap at first and its raises, or the fixed price; and its work. `bearer` pays a fixed
+    price that was taken back and is billed to another customer. `turns` are the seconds worked in
     each turn of a day on which the cap was raised, by activity and day."""
 
     estimate: Estimate
@@ -55,6 +56,7 @@ class Agreed:
     cap: Decimal
     raises: tuple[Raise, ...]
     billed: tuple[Billed, ...]
+    bearer: int | None
     open: tuple[LedgerEntry, ...]
     turns: Turns
 
@@ -131,6 +133,7 @@ class _Ledger:
     line_of: dict[int, int]
     lines: dict[int, list[InvoiceLine]]
     credits: dict[int, Decimal]
+    bearers: dict[int, int]
     counts: Counts
 
     @classmethod
@@ -151,7 +154,7 @@ class _Ledger:
             on_line = _line_of(row, as_at)
             if on_line:
                 line_of[row.pk] = on_line
-        return cls(by_stay, line_of, lines, _recomputed(estimates, as_at), counts)
+        return cls(by_stay, line_of, lines, _recomputed(estimates, as_at), _bearers(estimates, as_at), counts)
 
 
 def _line_of(row: LedgerEntry, as_at: dt.date | None) -> int:
@@ -165,6 +168,13 @@ def _line_of(row: LedgerEntry, as_at: dt.date | None) -> int:
     if settled is None or (as_at is not None and settled.line.credit.issued_on > as_at):
         return 0
     return settled.line.line_id
+
+
+def _bearers(estimates: Sequence[int], as_at: dt.date | None) -> dict[int, int]:
+    """Who was named instead, by estimate, where a bill with its fixed price was taken back."""
+    lines = {"invoice__lines__estimate__in": estimates, "invoice__lines__kind": InvoiceLine.Kind.FIXED}
+    notes = querysets.taken_back(as_at).filter(bill_to__isnull=False, **lines).order_by("issued_at", "pk")
+    return dict(notes.values_list("invoice__lines__estimate", "bill_to"))
 
 
 def _recomputed(estimates: Sequence[int], as_at: dt.date | None) -> dict[int, Decimal]:
@@ -205,6 +215,7 @@ def _agreed(
         cap=versions[0].agreed_net or ZERO,
         raises=raises,
         billed=billed,
+        bearer=ledger.bearers.get(last.estimate_id),
         open=tuple(still),
         turns=turns,
     )

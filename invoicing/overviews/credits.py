@@ -114,8 +114,10 @@ def given_before(invoice: Invoice) -> Decimal:
     return cents(gifts.aggregate(sum=Sum("net"))["sum"] or ZERO)
 
 
-def reckon(invoice: Invoice, quantities: Mapping[int, Decimal]) -> Reckoned:
+def reckon(invoice: Invoice, quantities: Mapping[int, Decimal], *, anew: bool = False) -> Reckoned:
     """The credit note over these quantities, by line; a line that takes something off counts with its own sign.
+
+    A bill of nothing, all of it paid on account, goes back only to be billed `anew`.
 
     Raises Refused: "nothing", "more-than-left".
     """
@@ -135,7 +137,7 @@ def reckon(invoice: Invoice, quantities: Mapping[int, Decimal]) -> Reckoned:
             "more-than-left", f"{more} Take back what was taken off it too, with its own line."
         ) from more
     reckoned = Reckoned(tuple(parts), tuple(_taxes(invoice, parts, back)))
-    if reckoned.gross <= 0:
+    if reckoned.gross <= 0 and not (anew and reckoned.gross == 0):
         raise Refused("nothing", "Together this gives nothing back; a credit note is more than nothing.")
     return reckoned
 

@@ -142,7 +142,7 @@ class Drawing:
     def _bears_the_figure(self, rows: Sequence[LedgerEntry]) -> int:
         """One payer bears the whole figure: who pays for the first work, else the payer it was offered to."""
         ordered = sorted(rows, key=lambda row: (row.day, row.pk))
-        return ordered[0].payer_id if ordered else self.job.version.party_id
+        return ordered[0].payer_id if ordered else self.job.bearer or self.job.version.party_id
 
     def _figure(self, owed: Decimal, entries: tuple[int, ...], first: dt.date, last: dt.date) -> Line:
         title, number = self.job.estimate.title, self.job.version.number

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Count, Max, Q, QuerySet, Sum
+from django.db.models import Count, F, Max, Q, QuerySet, Sum
 
 from boarding import nights
 from boarding.health import Standing
@@ -120,9 +120,20 @@ def _stays(only: Q, before: dt.datetime, as_at: dt.date | None, lock: bool) -> l
     rows = [
         row for source in sources for row in _held(source.filter(only), lock).select_related("tree", "payer")
     ]
-    return sorted(
-        (row for row in rows if row.received_at < before), key=lambda row: (row.received_at, row.pk)
-    )
+    rows = [row for row in rows if row.received_at < before]
+    if as_at is not None:
+        _payers_then(rows, as_at)
+    return sorted(rows, key=lambda row: (row.received_at, row.pk))
+
+
+def _payers_then(stays: Iterable[Stay], as_at: dt.date) -> None:
+    """Put the payer back where a bill was taken back on a later day to be billed to another customer."""
+    notes = querysets.taken_back().filter(bill_to__isnull=False, issued_on__gt=as_at)
+    kept = {"invoice__lines__stay__in": stays, "invoice__lines__kind__in": KEEPING}
+    rows = notes.filter(**kept).select_related("payer").annotate(stay=F("invoice__lines__stay"))
+    then = {row.stay: row.payer for row in rows.order_by("-issued_at", "-pk")}
+    for stay in stays:
+        stay.payer = then.get(stay.pk, stay.payer)
 
 
 def _entries(only: Q, as_at: dt.date | None, lock: bool) -> list[LedgerEntry]:
@@ -239,7 +250,9 @@ def _billed(keys: Sequence[int], as_at: dt.date | None) -> dict[int, Billed]:
     lines = querysets.lines_standing(as_at).filter(stay__in=keys, kind__in=KEEPING)
     grouped = lines.order_by().values("stay_id", "kind", "vat_key", "vat_percent", "price_net")
     rows: dict[int, list[Any]] = defaultdict(list)
-    for row in grouped.annotate(nets=Sum("net"), quantities=Sum("quantity"), last=Max("until_on")):
+    charging = Q(quantity__gt=0) | Q(kind=InvoiceLine.Kind.BOARDING)  # nights given back reach no day
+    last = Max("until_on", filter=charging)
+    for row in grouped.annotate(nets=Sum("net"), quantities=Sum("quantity"), last=last):
         rows[row["stay_id"]].append(row)
     turns = _turns(keys, as_at)
     return {stay: _one_billed(rows[stay], turns.get(stay, 0)) for stay in {*rows, *turns}}
@@ -247,8 +260,7 @@ def _billed(keys: Sequence[int], as_at: dt.date | None) -> dict[int, Billed]:
 
 def _turns(keys: Sequence[int], as_at: dt.date | None) -> dict[int, int]:
     """How many bills of each stay were taken back, to be billed anew."""
-    anew = querysets.taken_back().filter(invoice__lines__stay__in=keys)
-    anew = anew.filter(issued_on__lte=as_at) if as_at else anew
+    anew = querysets.taken_back(as_at).filter(invoice__lines__stay__in=keys)
     counted = anew.order_by().values("invoice__lines__stay").annotate(bills=Count("pk", distinct=True))
     return dict(counted.values_list("invoice__lines__stay", "bills"))
 
@@ -260,7 +272,6 @@ def _one_billed(rows: Sequence[dict[str, Any]], turn: int) -> Billed:
     return Billed(
         boarding=sum((one.net for one in boarding), ZERO),
         until_on=max((one.until_on for one in boarding), default=None),
-        isolation=int(sum((one.quantity for one in isolation), ZERO)),
         intake=any(row["kind"] == kind.INTAKE for row in rows),
         pack=any(row["kind"] == kind.PACK for row in rows),
         turn=turn,

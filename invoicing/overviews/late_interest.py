@@ -43,11 +43,14 @@ def late_costs(
 
 def still_claimed(invoice_pk: int, day: dt.date) -> Decimal:
     """What of the interest and lump sum asked for in reminders of a bill may still be kept of money that came on a day:
-    what was asked, or what it came to by that day, less what was kept."""
+    what was asked, or what it came to by that day, less what was kept. Nothing once all of the bill was given back."""
     asked = RemindedBill.objects.filter(invoice=invoice_pk).order_by("level").last()
     if asked is None or not (asked.interest or asked.lump_sum):
         return ZERO
     account = InvoiceAccount.objects.select_related("invoice").get(invoice=invoice_pk)
+    given_back = Allocation.objects.filter(invoice=invoice_pk, kind=Allocation.Kind.CREDIT)
+    if sum(given_back.values_list("amount_gross", flat=True), ZERO) >= account.gross:
+        return ZERO
     grown = late_costs([account], day, {invoice_pk: asked.disputed_gross})[invoice_pk].interest
     kept = sum(LateInterest.objects.filter(invoice=invoice_pk).values_list("amount", flat=True), ZERO)
     return max(asked.interest, grown) + asked.lump_sum - kept

@@ -1,11 +1,12 @@
 """The page of a month end: what each payer would be billed, what changed since the last time, and how far it is."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db.models import OuterRef, Q, Subquery
 
+from invoicing import querysets
 from invoicing.actions.month_end import waiting
 from invoicing.models import Invoice, MonthEnd, MonthEndBill
 from nursery.models import PaperMail
@@ -34,6 +35,7 @@ class MonthEndPage:
     left: Sequence[MonthEndBill]
     issued: Sequence[MonthEndBill]
     progress: Progress
+    held: Mapping[int, Decimal]  # by payer, money of theirs that could be set against the bill
 
     @property
     def gross(self) -> Decimal:
@@ -65,7 +67,15 @@ def month_end_page(run: MonthEnd) -> MonthEndPage:
         left=[one for one in rows if not one.number and (one.problem or not one.invoice_id)],
         issued=[one for one in rows if one.number],
         progress=_progress(run, rows),
+        held=_held([one.payer_id for one in rows]),
     )
+
+
+def _held(payers: Sequence[int]) -> dict[int, Decimal]:
+    found: dict[int, Decimal] = {}
+    for one in querysets.credits_held().filter(party__in=payers, is_secured=False):
+        found[one.party_id or 0] = found.get(one.party_id or 0, ZERO) + one.held_gross
+    return {payer: held for payer, held in found.items() if held > 0}
 
 
 def _progress(run: MonthEnd, rows: Sequence[MonthEndBill]) -> Progress:

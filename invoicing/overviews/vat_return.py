@@ -7,11 +7,23 @@ invoice, as the nursery's setting says; what the law asks where you are, your ac
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import NamedTuple
 
-from invoicing.deposits import parts_of
-from invoicing.models import Allocation, CreditNote, CreditTax, Invoice, InvoiceTax, WriteOff
+from django.db.models import Q, QuerySet
+
+from invoicing.deposits import Deposit
+from invoicing.models import (
+    Allocation,
+    CreditLine,
+    CreditNote,
+    CreditTax,
+    Invoice,
+    InvoiceLine,
+    InvoiceTax,
+    WriteOff,
+)
 from invoicing.overviews.deposits import IN_MONEY
 from invoicing.overviews.journal import Period
 from nursery.models import Nursery
@@ -33,6 +45,7 @@ class VatRow:
     net: Decimal
     tax: Decimal
     invoice: int
+    to_deposit: bool = False
 
 
 @dataclass(frozen=True)
@@ -59,12 +72,13 @@ class WrittenOff:
 
 @dataclass(frozen=True)
 class VatReturn:
-    """All of a period."""
+    """All of a period; `by_documents` is the VAT by the days of all documents, as the journal books it."""
 
     period: Period
     rows: tuple[VatRow, ...]
     written_off: tuple[WrittenOff, ...]
     at_receipt: bool
+    by_documents: Decimal
 
     @property
     def figures(self) -> list[Figure]:
@@ -86,15 +100,17 @@ class VatReturn:
 
 
 def vat_return(period: Period) -> VatReturn:
-    """The figures of the period: eight queries, however many documents."""
+    """The figures of the period in a fixed number of queries, however many documents."""
     at_receipt = Nursery.here().deposit_vat_on == AT_RECEIPT
-    rows = [*_invoices(period, at_receipt), *_credit_notes(period, at_receipt)]
+    documents = [*_invoices(period), *_credit_notes(period)]
+    rows = [row for row in documents if not (at_receipt and row.to_deposit)]
     rows += _deposits_received(period) if at_receipt else ()
     return VatReturn(
         period=period,
         rows=tuple(sorted(rows, key=lambda one: (one.day, one.document, one.key))),
-        written_off=tuple(_written_off(period)),
+        written_off=tuple(_written_off(period, at_receipt=at_receipt)),
         at_receipt=at_receipt,
+        by_documents=sum((row.tax for row in documents), ZERO),
     )
 
 
@@ -110,52 +126,93 @@ def period_of(day: dt.date, months: int) -> Period:
     return Period(begins, ends)
 
 
-def _invoices(period: Period, at_receipt: bool) -> Iterator[VatRow]:
+def _invoices(period: Period) -> Iterator[VatRow]:
     taxes = InvoiceTax.objects.filter(period.of("invoice__issued_on"), invoice__issued_at__isnull=False)
-    if at_receipt:
-        taxes = taxes.exclude(invoice__kind=Invoice.Kind.DEPOSIT)
     for one in taxes.select_related("invoice__payer"):
         bill = one.invoice
         assert bill.issued_on is not None
         told = (bill.issued_on, str(bill.number), bill.get_kind_display(), str(bill.payer))
-        yield VatRow(*told, one.vat_key, one.percent, one.net, one.tax, bill.pk)
+        yield VatRow(*told, one.vat_key, one.percent, one.net, one.tax, bill.pk, bill.is_deposit)
 
 
-def _credit_notes(period: Period, at_receipt: bool) -> Iterator[VatRow]:
+def _credit_notes(period: Period) -> Iterator[VatRow]:
     taxes = CreditTax.objects.filter(period.of("credit__issued_on"))
-    if at_receipt:
-        taxes = taxes.exclude(credit__invoice__kind=Invoice.Kind.DEPOSIT)
     for one in taxes.select_related("credit__payer", "credit__invoice"):
         note = one.credit
         told = (note.issued_on, note.number, f"Credit note to {note.invoice.number}", str(note.payer))
-        yield VatRow(*told, one.vat_key, one.percent, -one.net, -one.tax, note.invoice_id)
+        sums = (-one.net, -one.tax)
+        yield VatRow(*told, one.vat_key, one.percent, *sums, note.invoice_id, note.invoice.is_deposit)
 
 
 def _deposits_received(period: Period) -> Iterator[VatRow]:
     """What was paid on deposits, and what was taken off them again, each with the VAT it contains.
 
-    The VAT is that of all that is paid so far less what counted before, so that it never adds up to more than the
-    deposit's. A credit note over a paid deposit takes its money off: that is its row.
+    What counts of a deposit at any time is what was paid on it, or, where that was taken off again, at least what bills
+    deducted: their own VAT is less by that. Each event bears the difference it makes, so that nothing counts twice.
     """
-    paid: dict[int, Decimal] = defaultdict(lambda: ZERO)
-    notes = _notes_to_deposits(period)
     moved = Allocation.objects.filter(period.of("since_on"), kind__in=IN_MONEY, invoice__kind="deposit")
-    rows = Allocation.objects.filter(invoice__in=moved.values("invoice"), kind__in=IN_MONEY)
-    rows = rows.filter(since_on__lte=period.until_on).select_related("invoice__payer")
-    for row in rows.prefetch_related("invoice__taxes").order_by("since_on", "pk"):
+    deducted = InvoiceLine.objects.filter(period.of("invoice__issued_on"), deducts__isnull=False)
+    back = CreditLine.objects.filter(period.of("credit__issued_on"), line__deducts__isnull=False)
+    touched = Q(pk__in=moved.values("invoice")) | Q(pk__in=deducted.values("deducts__invoice"))
+    touched |= Q(pk__in=back.values("line__deducts__invoice"))
+    deposits = Invoice.objects.filter(touched, kind=Invoice.Kind.DEPOSIT, issued_at__isnull=False)
+    events = _events_of_deposits(deposits, period)
+    for deposit in deposits.select_related("payer").prefetch_related("taxes").order_by("pk"):
+        (rate,) = deposit.taxes.all()
+        kept = Deposit(deposit.pk, rate.vat_key, rate.percent, rate.net, rate.tax)
+        before = (ZERO, ZERO)
+        for event in sorted(events[deposit.pk]):
+            paid, taken = (
+                kept.paid + event.paid,
+                (*kept.deducted, *((event.deducted,) if event.deducted else ())),
+            )
+            kept = replace(kept, paid=paid, deducted=taken)
+            now = kept.declared
+            sums, before = (now[0] - before[0], now[1] - before[1]), now
+            if any(sums) and event.day >= period.from_on:
+                told = (event.day, event.document or str(deposit.number), event.words, str(deposit.payer))
+                yield VatRow(*told, rate.vat_key, rate.percent, *sums, deposit.pk)
+
+
+class _Event(NamedTuple):
+    """Something that changes what counts of a deposit; those of one day in the order of their kinds."""
+
+    day: dt.date
+    kind: int
+    pk: int
+    paid: Decimal
+    deducted: Decimal
+    document: str
+    words: str
+
+
+def _events_of_deposits(deposits: QuerySet[Invoice], period: Period) -> dict[int, list[_Event]]:
+    """By deposit, all that happened to it until the end of the period."""
+    found: dict[int, list[_Event]] = defaultdict(list)
+    notes = _notes_to_deposits(period)
+    rows = Allocation.objects.filter(invoice__in=deposits, kind__in=IN_MONEY, since_on__lte=period.until_on)
+    for row in rows.select_related("invoice"):
         assert row.invoice is not None
-        (rate,) = row.invoice.taxes.all()
-        before = parts_of(paid[row.invoice.pk], rate.percent)
-        paid[row.invoice.pk] += row.amount_gross
-        after = parts_of(paid[row.invoice.pk], rate.percent)
-        if row.since_on < period.from_on:
-            continue
-        number = str(row.invoice.number)
-        note = notes.get((row.invoice.pk, row.since_on)) if row.amount_gross < 0 else None
+        note = notes.get((row.invoice.pk, row.since_on), "") if row.amount_gross < 0 else ""
         words = "Deposit received" if row.amount_gross > 0 else "Deposit, taken off again"
-        told = (row.since_on, note or number, f"Credit note to {number}" if note else words)
-        sums = (after[0] - before[0], after[1] - before[1])
-        yield VatRow(*told, str(row.invoice.payer), rate.vat_key, rate.percent, *sums, row.invoice.pk)
+        words = f"Credit note to {row.invoice.number}" if note else words
+        found[row.invoice.pk].append(_Event(row.since_on, 1, row.pk, row.amount_gross, ZERO, note, words))
+    lines = InvoiceLine.objects.filter(deducts__invoice__in=deposits, invoice__issued_at__isnull=False)
+    for line in lines.filter(invoice__issued_on__lte=period.until_on).select_related("invoice", "deducts"):
+        assert line.deducts is not None
+        assert line.invoice.issued_on is not None
+        words = f"Deposit, deducted by {line.invoice}"
+        event = _Event(line.invoice.issued_on, 2, line.pk, ZERO, -line.net, "", words)
+        found[line.deducts.invoice_id].append(event)
+    parts = CreditLine.objects.filter(
+        line__deducts__invoice__in=deposits, credit__issued_on__lte=period.until_on
+    )
+    for part in parts.select_related("credit", "line__deducts"):
+        assert part.line.deducts is not None
+        words = f"Deposit, given free by {part.credit}"
+        event = _Event(part.credit.issued_on, 3, part.pk, ZERO, part.net, "", words)
+        found[part.line.deducts.invoice_id].append(event)
+    return found
 
 
 def _notes_to_deposits(period: Period) -> dict[tuple[int, dt.date], str]:
@@ -163,9 +220,10 @@ def _notes_to_deposits(period: Period) -> dict[tuple[int, dt.date], str]:
     return {(row.invoice_id, row.issued_on): row.number for row in notes}
 
 
-def _written_off(period: Period) -> Iterable[WrittenOff]:
+def _written_off(period: Period, *, at_receipt: bool) -> Iterable[WrittenOff]:
     rows = WriteOff.objects.filter(period.of("on")).select_related("invoice__payer").order_by("on", "pk")
     for row in rows:
         bill = row.invoice
-        tax = cents(row.amount_gross * bill.tax / bill.gross) if bill.gross else ZERO
+        none = not bill.gross or (at_receipt and bill.is_deposit)  # what was never paid was never declared
+        tax = ZERO if none else cents(row.amount_gross * bill.tax / bill.gross)
         yield WrittenOff(row.on, bill.pk, str(bill.number), str(bill.payer), row.amount_gross, tax)

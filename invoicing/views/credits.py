@@ -39,7 +39,7 @@ def invoice_credit(request: HttpRequest, pk: int) -> HttpResponse:
     reckoned: Reckoned | None = None
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
-            reckoned = reckon(bill, form.quantities())
+            reckoned = reckon(bill, form.quantities(), anew=form.bills_anew)
             if form.gross_seen() == reckoned.gross:
                 return _issued(request, bill, form)
     page = {

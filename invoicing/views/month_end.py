@@ -52,6 +52,7 @@ def month_end_issue(request: HttpRequest, pk: int) -> HttpResponse:
                 run=get_object_or_404(MonthEnd, pk=pk),
                 seen=form.seen(),
                 on=form.cleaned_data["issued_on"],
+                use_credit=form.cleaned_data["use_credit"],
                 at=clock.now(),
                 by=viewer_of(request),
             )
@@ -97,12 +98,13 @@ def month_end_end(request: HttpRequest, pk: int) -> HttpResponse:
 def _shown(request: HttpRequest, pk: int, form: IssueAllForm | None = None) -> HttpResponse:
     run = get_object_or_404(MonthEnd.objects.select_related("begun_by", "issuing_asked_by"), pk=pk)
     page = month_end_page(run)
-    fresh = IssueAllForm(initial={"issued_on": max(run.closing_on, run.issued_on or run.closing_on)})
+    day = max(run.closing_on, run.issued_on or run.closing_on)
+    fresh = IssueAllForm(initial={"issued_on": day, "use_credit": True})
     ticked = form.seen() if form else {one.pk: one.fingerprint for one in page.to_issue if one.chosen}
     context = {
         "page": page,
         "run": run,
-        "rows": [(one, one.pk in ticked) for one in page.to_issue],
+        "rows": [(one, one.pk in ticked, page.held.get(one.payer_id)) for one in page.to_issue],
         "form": form or fresh,
         "currency": Nursery.here().currency,
     }

@@ -148,6 +148,16 @@ class CountryField(forms.ChoiceField):
         super().__init__(choices=named, **kwargs)
 
 
+class SeveralField(forms.ModelMultipleChoiceField):
+    """Some rows of a list; a key that no row can have is none of them."""
+
+    def _check_values(self, value: Any) -> Any:
+        for key in value:
+            if str(key).isdecimal() and int(key) > models.BigIntegerField.MAX_BIGINT:
+                raise forms.ValidationError(self.error_messages["invalid_choice"], params={"value": key})
+        return super()._check_values(value)  # type: ignore[misc]
+
+
 def as_typed(field: models.Field, **kwargs: Any) -> forms.Field | None:
     """The form field of a model field, with our own fields for decimals, days, times and counts."""
     if isinstance(field, models.DecimalField):

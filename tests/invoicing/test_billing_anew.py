@@ -264,6 +264,7 @@ def test_another_customer_is_billed(bill: Invoice, worked: WorkedStay) -> None:
     note = taken_back(bill, worked.office, bill_to=firm)
     anew = billed(firm, worked.office, JUNE_29, at(3, month=7))
     assert [row[2:] for row in figures(anew)] == [row[2:] for row in figures(bill)]
+    assert anew.paper.words["sheet"] == bill.paper.words["sheet"]
     assert account_page(worked.payer, JULY_3).balance == D("0.00")
     assert account_page(firm, JULY_3).balance == D("272.57")
     with pytest.raises(Refused) as refused:

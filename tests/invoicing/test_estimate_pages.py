@@ -87,6 +87,12 @@ def test_what_is_wrong_is_said_and_what_was_typed_is_kept(
     assert not Estimate.objects.exists()
 
 
+@pytest.mark.parametrize("field", ["activities", "materials"])
+def test_a_choice_that_is_none_is_refused(client: Client, stay: Stay, field: str) -> None:
+    answer = client.post(f"/stays/{stay.pk}/estimate/", typed() | {field: "9" * 23})
+    assert list(answer.context["form"].errors) == [field]
+
+
 def test_it_is_offered_answered_and_raised_by_its_buttons(client: Client, stay: Stay) -> None:
     client.post(f"/stays/{stay.pk}/estimate/", typed())
     own = f"/estimates/{Estimate.objects.get().pk}/"

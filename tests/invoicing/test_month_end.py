@@ -11,7 +11,8 @@ from django.urls import reverse
 
 from invoicing.actions import month_end
 from invoicing.actions.drafts import discard
-from invoicing.models import Invoice, LineEntry, MonthEnd
+from invoicing.actions.payments import record_payment
+from invoicing.models import Invoice, InvoiceAccount, LineEntry, MonthEnd
 from invoicing.overviews.month_end import month_end_page
 from nursery import jobs
 from nursery.models import AuditRow, PaperMail
@@ -251,6 +252,46 @@ def test_bills_go_by_mail_to_those_who_want_it_with_their_file(office, payers):
     assert PaperMail.objects.get().sent_at is not None
 
 
+def test_a_customer_who_has_died_gets_no_mail(office, payers):
+    payers[0].email, payers[0].bills_by_email, payers[0].died_on = "aine@dolan.example", True, JUNE_30
+    payers[0].save(update_fields=["email", "bills_by_email", "died_on"])
+    ask(drawn(office), office)
+    jobs.drain()
+    assert (Invoice.objects.exclude(number=None).count(), mail.outbox) == (3, [])
+
+
+@pytest.mark.parametrize(("use_credit", "paid"), [(True, D("20.00")), (False, D("0.00"))])
+def test_money_held_of_a_payer_is_shown_and_set_against_the_bill(office, payers, use_credit, paid):
+    record_payment(party=payers[0], amount=D("20.00"), on=JUNE_30, way="bank", at=WHEN, by=office)
+    run = drawn(office)
+    client = Client()
+    client.force_login(office, backend="django.contrib.auth.backends.ModelBackend")
+    url = reverse("month_end", args=[run.pk])
+    assert client.get(url).text.count("€20.00 held as credit") == 1
+    ticks = [f"{one.pk}:{one.fingerprint}" for one in month_end_page(run).to_issue]
+    told = {"bill": ticks, "issued_on": "2026-07-01"} | ({"use_credit": "on"} if use_credit else {})
+    client.post(f"{url}issue/", told)
+    jobs.drain(KINDS)
+    assert InvoiceAccount.objects.get(party=payers[0]).paid_gross == paid
+
+
+def test_one_bill_that_goes_wrong_does_not_stop_the_others(office, payers, monkeypatch):
+    inner = month_end._issued
+
+    def issued(bill, *told):
+        if bill.payer == payers[1]:
+            raise ZeroDivisionError
+        return inner(bill, *told)
+
+    monkeypatch.setattr(month_end, "_issued", issued)
+    run = drawn(office)
+    ask(run, office)
+    jobs.drain(KINDS)
+    assert [name for _, name, _ in issued_numbers()] == ["Aine Dolan", "Clodagh Finn"]
+    (left,) = month_end_page(MonthEnd.objects.get(pk=run.pk)).left
+    assert (left.payer, left.problem[:20]) == (payers[1], "Something went wrong")
+
+
 def test_the_page_leads_from_drawing_up_to_issued_bills(office, payers):
     client = Client()
     client.force_login(office, backend="django.contrib.auth.backends.ModelBackend")
@@ -273,7 +314,7 @@ def test_the_page_leads_from_drawing_up_to_issued_bills(office, payers):
 
 def test_a_month_end_costs_the_same_for_many_payers(office, payers, django_assert_num_queries):
     run = MonthEnd.objects.get(pk=drawn(office).pk)
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(3):
         month_end_page(run)
     for n in range(4):
         more = PartyFactory(name=f"More {n}")
@@ -281,5 +322,5 @@ def test_a_month_end_costs_the_same_for_many_payers(office, payers, django_asser
         StayFactory(owner=more)
     month_end.draw_again(run=run, at=WHEN + dt.timedelta(hours=1), by=office)
     jobs.drain(KINDS)
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(3):
         assert len(month_end_page(run).to_issue) == 7

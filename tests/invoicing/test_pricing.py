@@ -11,6 +11,7 @@ from boarding.nights import Absence
 from invoicing.keeping import boarding_price, cheapest_cover, stay_lines
 from invoicing.pricing import (
     Billed,
+    BilledAt,
     CannotPrice,
     ClassPrices,
     ClassStep,
@@ -138,7 +139,8 @@ def test_intake_and_packing_come_once() -> None:
 
 def test_only_isolation_nights_not_billed_yet_are_billed() -> None:
     nights = tuple(JUNE_3 + timedelta(n) for n in range(21))
-    stay = kept(2, date(2026, 6, 29), isolation=nights, billed=Billed(isolation=14))
+    fourteen = BilledAt(vat_23("S", JUNE_3), date(2026, 6, 16), D("0.60"), D(14), D("8.40"))
+    stay = kept(2, date(2026, 6, 29), isolation=nights, billed=Billed(isolation_at=(fourteen,)))
     line = next(line for line in stay_lines(stay, R1, vat_23)[0] if line.kind == "isolation")
     assert (line.words, line.quantity, line.net) == (
         "Isolation surcharge, 17\u201323 June 2026",

@@ -8,9 +8,10 @@ import pytest
 from boarding.actions.stays import grant_free_night
 from boarding.models import FreeNight, Stay
 from boarding.states import StayState
+from invoicing.actions.customers import agree_price
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
-from invoicing.models import Invoice
+from invoicing.models import Invoice, InvoiceLine
 from nursery.models import Party, VatRate, Zone
 from nursery.refusals import Refused
 from tests.factories import BenchFactory, PersonFactory
@@ -187,3 +188,56 @@ def test_a_stay_announced_or_turned_away_is_never_billed(payer: Party) -> None:
     with pytest.raises(Refused) as refused:
         drawn(payer, dt.date(2026, 6, 30))
     assert refused.value.code == "nothing-to-bill"
+
+
+# ---- the surcharge of isolation, bill after bill ---------------------------------------------------------------------
+
+
+def billed_on(payer: Party, *days: dt.date) -> list[tuple[Decimal, Decimal, Decimal]]:
+    """Quantity, net and VAT of the lines for isolation on the bills of these days."""
+    for day in days:
+        draft = drawn(payer, day)
+        issue(invoice=draft, fingerprint=draft.fingerprint, on=day, at=LATER, by=draft.drawn_by)
+    rows = InvoiceLine.objects.filter(kind="isolation", invoice__issued_at__isnull=False)
+    return list(rows.order_by("pk").values_list("quantity", "net", "vat_percent"))
+
+
+def isolated(payer: Party) -> Stay:
+    stay = StayFactory(owner=payer, isolation_agreed_on=dt.date(2026, 6, 3))
+    by = PersonFactory()
+    stay.tree.occupancies.create(bench=BenchFactory(zone=Zone.ISOLATION), from_at=at(3), moved_by=by)
+    stay.tree.standings.create(standing="infested", since_at=at(3), cause="arrival", reason="seen", by=by)
+    return stay
+
+
+@pytest.mark.parametrize(
+    ("free_from", "free_until", "quantities"), [(1, 11, [10, 5, 5]), (11, 21, [8, 5, 5])]
+)
+def test_nights_at_no_surcharge_are_not_made_up_for(
+    payer: Party, free_from: int, free_until: int, quantities: list[int]
+) -> None:
+    """Free as agreed for a while: every other night is billed once."""
+    isolated(payer)
+    told = {"party": payer, "what": "fixed_isolation", "reason": "Agreed", "at": at(3), "by": PersonFactory()}
+    agree_price(**told, price_net=D(0), since_on=dt.date(2026, 6, free_from))  # type: ignore[arg-type]
+    agree_price(**told, since_on=dt.date(2026, 6, free_until))  # type: ignore[arg-type]
+    lines = billed_on(payer, *(dt.date(2026, 6, day) for day in (10, 20, 25, 30)))
+    assert [quantity for quantity, _, _ in lines] == quantities
+
+
+def test_nights_of_isolation_made_free_go_back_beside_the_new_ones(payer: Party) -> None:
+    stay = isolated(payer)
+    VatRate.objects.create(key="S", valid_from=dt.date(2026, 7, 1), percent=21)
+    billed_on(payer, dt.date(2026, 6, 30))
+    nights_made_free(stay, 10, 11, 12)
+    assert billed_on(payer, dt.date(2026, 7, 5)) == [
+        (D(28), D("16.80"), D(23)), (D(-3), D("-1.80"), D(23)), (D(5), D("3.00"), D(21)),
+    ]  # fmt: skip
+
+
+def test_a_night_in_isolation_written_down_later_is_billed_with_the_next(payer: Party) -> None:
+    stay = isolated(payer)
+    nights_made_free(stay, 10)
+    billed_on(payer, dt.date(2026, 6, 20))
+    FreeNight.objects.filter(stay=stay).delete()
+    assert [quantity for quantity, _, _ in billed_on(payer, dt.date(2026, 6, 22))] == [17, 3]
