@@ -31,7 +31,11 @@ class CreditForm(PlainForm):
         required=False,
         help_text="For a bill with wrong content: what was on it is open again, for a new bill with a new number.",
     )
-    bill_to = forms.ChoiceField(label="Who is billed then?", required=False)
+    bill_to = forms.ChoiceField(
+        label="Who is billed then?",
+        required=False,
+        help_text="Somebody who is not here is first written down at the tree, as its owner or payer.",
+    )
     settles = forms.BooleanField(
         label="This settles what is disputed of the invoice", required=False, initial=True
     )
@@ -49,9 +53,7 @@ class CreditForm(PlainForm):
         """`others` could be billed instead of `payer`; None where nothing can be billed anew."""
         super().__init__(*args, **kwargs)
         if others is None:
-            del self.fields["anew"]
-        if not others:
-            del self.fields["bill_to"]
+            del self.fields["anew"], self.fields["bill_to"]
         else:
             named = [(str(one.pk), str(one)) for one in others]
             self.fields["bill_to"].choices = [("", f"{payer}, as before"), *named]  # type: ignore[attr-defined]

@@ -54,6 +54,5 @@ class SettleForm(PlainForm):
 
 
 def _line_words(one: Creditable) -> str:
-    return (
-        f"{one.row.position}. {one.row.words}, {one.left_words}, {words.cash(one.line.left_net)} without VAT"
-    )
+    net = words.money(one.line.left_net, one.row.invoice.currency)
+    return f"{one.row.position}. {one.row.words}, {one.left_words}, {net} without VAT"

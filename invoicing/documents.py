@@ -13,6 +13,7 @@ from care.models import LedgerEntry
 from invoicing.line_sums import SumLine, sums_after
 from invoicing.models import EstimateVersion, Invoice, InvoiceLine
 from invoicing.overviews.e_invoice import e_invoice_words
+from invoicing.overviews.replaced import replaced_by
 from invoicing.overviews.time_sheet import SheetDay, time_sheet
 from invoicing.paying import pay_words
 from invoicing.payment_code import in_fours
@@ -31,7 +32,7 @@ def words_of(invoice: Invoice, paid: Decimal) -> dict[str, Any]:
     assert invoice.due_on is not None
     assert invoice.issued_on is not None
     lines = list(invoice.lines.select_related("deducts__invoice").order_by("position"))
-    due = invoice.gross - paid
+    due, replaced = invoice.gross - paid, replaced_by(invoice)
     return {
         "currency": invoice.currency,
         "customer": invoice.buyer,
@@ -40,6 +41,7 @@ def words_of(invoice: Invoice, paid: Decimal) -> dict[str, Any]:
         if invoice.is_deposit
         else period_words(invoice.supply_from_on, invoice.supply_until_on),
         "due_on": words.day(invoice.due_on),
+        "replaces": [{"invoice": one.invoice.number, "credit": one.number} for one in replaced],
         "terms_days": (invoice.due_on - invoice.issued_on).days,
         "trees": [_tree(name, list(rows)) for name, rows in groupby(lines, key=lambda line: line.tree_words)],
         "before_deposits": _before_deposits(lines),
@@ -53,7 +55,7 @@ def words_of(invoice: Invoice, paid: Decimal) -> dict[str, Any]:
         "pay": pay_words(invoice, due),
         "sheet": sheet_words(invoice),
         "agreed": agreed_words(invoice),
-        **e_invoice_words(invoice, lines, paid),
+        **e_invoice_words(invoice, lines, paid, replaced),
     }
 
 

@@ -252,7 +252,8 @@ class VatRateForm(PlainForm):
     """The rate of a VAT key from a day on."""
 
     key = forms.ChoiceField(
-        label="VAT key", choices=[(key.value, f"{key.value}, {key.label.lower()}") for key in VatRate.Key]
+        label="VAT key",
+        choices=[(key.value, f"{key.value}, {words.lowered(key.label)}") for key in VatRate.Key],
     )
     percent = TypedNumberField(label="Per cent", places=2, least=0, most=100)
     valid_from = DayField(label="For what is supplied from")

@@ -43,6 +43,15 @@ def moment(at: dt.datetime) -> str:
     return f"{day(at)}, {clock_time(at)}"
 
 
+def lowered(label: str) -> str:
+    """A label within a sentence: only its first letter becomes small.
+
+    >>> lowered("Export outside the European Union")
+    'export outside the European Union'
+    """
+    return label[:1].lower() + label[1:]
+
+
 def money(amount: Decimal, currency: str = "EUR") -> str:
     """'€272.57', '−€5.00', 'CHF 272.57' (hard space).
 

@@ -55,6 +55,11 @@ class AccountPage:
         """Invoices less payments: what the party owes us, negative when we hold money."""
         return self.rows[-1].balance if self.rows else ZERO
 
+    @property
+    def owed(self) -> Decimal:
+        """What the party is to pay: a security is set against nothing yet."""
+        return self.balance + self.security
+
 
 @dataclass(frozen=True)
 class Statement:

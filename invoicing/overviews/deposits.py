@@ -78,7 +78,7 @@ def vat_choices(payer: int, day: dt.date) -> list[tuple[str, str]]:
     found: dict[str, str] = {}
     for key in VatRate.Key.values:
         if step := prices.step_for(payer, day, key):
-            label = VatRate.Key(step.key).label.lower()
+            label = words.lowered(VatRate.Key(step.key).label)
             found[step.key] = f"{step.key}, {label}, {units.format_number(step.percent)} %"
     return list(found.items())
 

@@ -19,20 +19,24 @@ from invoicing.e_invoice import (
     lacks,
     unit_code,
 )
-from invoicing.models import Invoice, InvoiceLine, InvoiceTax
+from invoicing.models import CreditNote, Invoice, InvoiceLine, InvoiceTax
 from invoicing.tax import category_of
 
 WITH_DELIVERY_COUNTRY = "K"  # BR-IC-12
 
 
-def e_invoice_words(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) -> dict[str, Any]:
+def e_invoice_words(
+    invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal, replaced: Iterable[CreditNote] = ()
+) -> dict[str, Any]:
     """What the paper freezes: the values, or why the standard has no place for this document."""
-    told = e_invoice_of(invoice, lines, paid)
+    told = e_invoice_of(invoice, lines, paid, replaced)
     why_not = lacks(told)
     return {"e_invoice": None if why_not else as_words(told), "e_invoice_lacks": why_not}
 
 
-def e_invoice_of(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) -> EInvoice:
+def e_invoice_of(
+    invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal, replaced: Iterable[CreditNote] = ()
+) -> EInvoice:
     """The values. `invoice` bears its number, days and both sides already."""
     assert invoice.number is not None
     assert invoice.issued_on is not None
@@ -62,7 +66,7 @@ def e_invoice_of(invoice: Invoice, lines: Iterable[InvoiceLine], paid: Decimal) 
         order=invoice.buyer["order_reference"],
         account=_account(invoice.seller) if due else None,
         deliver_to=buyer.country if abroad else "",
-        earlier=deducted_by(listed),
+        earlier=(*deducted_by(listed), *in_place_of(replaced)),
     )
 
 
@@ -71,6 +75,12 @@ def deducted_by(lines: Iterable[InvoiceLine]) -> tuple[Earlier, ...]:
     found = [line.deducts.invoice for line in lines if line.deducts]
     named = {one.number: one.issued_on for one in found}
     return tuple(Earlier(number, on) for number, on in named.items() if number and on)
+
+
+def in_place_of(replaced: Iterable[CreditNote]) -> tuple[Earlier, ...]:
+    """The bills that were taken back and are billed anew with this one."""
+    found = (one.invoice for one in replaced)
+    return tuple(Earlier(one.number, one.issued_on) for one in found if one.number and one.issued_on)
 
 
 def seller_of(told: dict[str, str]) -> Side:

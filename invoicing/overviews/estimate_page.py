@@ -35,6 +35,7 @@ class VersionLine:
     agreed_label: str
     expected: str
     materials: str
+    falls_short: bool
     covers: str
     steps: tuple[StepLine, ...]
 
@@ -90,6 +91,7 @@ def version_line(version: EstimateVersion, day: dt.date, *, settled: bool) -> Ve
         agreed_label=told["agreed_label"],
         expected=f"{told['expected']} {told['vat']}",
         materials=told["materials"],
+        falls_short=version.agreed_net is not None and version.agreed_net < version.least_net,
         covers=", ".join(covered_words(version)) if version.kind != EstimateVersion.Kind.ESTIMATE else "",
         steps=tuple(_steps(version, day)),
     )

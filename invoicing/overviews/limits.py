@@ -110,6 +110,7 @@ class BenchLimits:
     currency: str
     amounts: bool
     desk: bool
+    asks: bool = False  # the office itself is told, on the page of the estimate
 
 
 def limits_of(tree: Tree, at: dt.datetime) -> list[LimitNow]:

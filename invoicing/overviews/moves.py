@@ -62,9 +62,13 @@ def payments(party: Party) -> Iterable[Move]:
 
 
 def roundings(party: Party) -> Iterable[Move]:
-    """What coins could not pay."""
-    for row in CashRounding.objects.filter(payment__party=party):
-        yield Move(row.on, 3, row.pk, "Cash rounding", -row.amount_gross, payment=row.payment_id)
+    """What coins could not pay; the second row of a payment for a bill takes the first one back."""
+    before: set[tuple[int, int | None]] = set()
+    for row in CashRounding.objects.filter(payment__party=party).order_by("pk"):
+        key = (row.payment_id, row.invoice_id)
+        told = "Cash rounding taken back" if key in before else "Cash rounding"
+        before ^= {key}
+        yield Move(row.on, 3, row.pk, told, -row.amount_gross, payment=row.payment_id)
 
 
 def refunds(party: Party) -> Iterable[Move]:

@@ -12,6 +12,7 @@ from invoicing.actions.securities import take_security
 from invoicing.forms import DepositForm, SecurityForm
 from invoicing.overviews.deposits import deposits_left, vat_choices
 from invoicing.overviews.money import security_of
+from invoicing.overviews.waiting import paper_lacks
 from nursery import clock
 from nursery.forms.fields import refusals_in
 from nursery.models import Nursery, Party
@@ -40,7 +41,13 @@ def deposit_ask(request: HttpRequest, pk: int) -> HttpResponse:
             )
             messages.success(request, f"Deposit invoice {asked.number} is issued, due at once.")
             return redirect("invoice", asked.pk)
-    page = {"form": form, "party": party, "deposits": deposits_left(party.pk), "currency": currency}
+    page = {
+        "form": form,
+        "party": party,
+        "deposits": deposits_left(party.pk),
+        "currency": currency,
+        "lacks": paper_lacks(),
+    }
     return render(request, "invoicing/deposit_ask.html", page)
 
 

@@ -22,9 +22,14 @@ from nursery.viewer import viewer_of
 @once
 def invoice_dispute(request: HttpRequest, pk: int) -> HttpResponse:
     """What does the customer not agree with?"""
-    bill = get_object_or_404(Invoice.objects.select_related("payer"), pk=pk)
+    bill = get_object_or_404(Invoice.objects.select_related("payer", "account"), pk=pk)
     if bill.is_draft:
         messages.info(request, "This is a draft: draw it up anew as it should be, or discard it.")
+        return redirect("invoice", pk)
+    if bill.account.settled_on:
+        messages.info(
+            request, f"Nothing of {bill} is open, so nothing is asked for. Give it back by a credit note."
+        )
         return redirect("invoice", pk)
     form = DisputeForm(request.POST or None, lines=creditable(bill), initial={"on": clock.today()})
     if request.method == "POST" and form.is_valid():
@@ -37,7 +42,7 @@ def invoice_dispute(request: HttpRequest, pk: int) -> HttpResponse:
         "form": form,
         "heading": f"What of {bill.number} does {bill.payer} not agree with?",
         "lead": "The bill stays as it is and the rest stays due; no payment reminder asks for the disputed part. "
-        "Show the facts behind the line first: times, people and photos stand on the invoice's page.",
+        "Show the facts behind the line first: times and people stand on the invoice's page.",
         "verb": "Write the dispute down",
         "back_address": reverse("invoice", args=[pk]),
     }

@@ -209,7 +209,9 @@ def estimate_finish(request: HttpRequest, pk: int) -> HttpResponse:
 def _so_far(one: Estimate) -> BenchLimits | None:
     """How far the work is, beside what was promised."""
     found = limit_of(one, clock.now())
-    return BenchLimits([found], Nursery.here().currency, amounts=True, desk=False) if found else None
+    return (
+        BenchLimits([found], Nursery.here().currency, amounts=True, desk=False, asks=True) if found else None
+    )
 
 
 def _estimate(pk: int) -> Estimate:

@@ -43,7 +43,9 @@ def bills_to_remind(request: HttpRequest) -> HttpResponse:
             )
         answer = redirect("bills_to_remind")
         return answer if made else not_done(answer)
-    lately = PaymentReminder.objects.select_related("party", "paper", "by")[:SHOWN]
+    lately = PaymentReminder.objects.select_related("party", "paper", "by").prefetch_related("paper__mails")[
+        :SHOWN
+    ]
     page = {
         "form": form,
         "page": form.page,

@@ -113,6 +113,9 @@ def test_the_new_bill_says_the_same_under_a_new_number(bill: Invoice, worked: Wo
     assert (anew.number, anew.gross) == ("I-2026-0002", D("272.57"))
     assert figures(anew) == figures(bill)
     assert facts() == before
+    replaced = [{"invoice": "I-2026-0001", "credit": "C-2026-0001"}]
+    assert (bill.paper.words["replaces"], anew.paper.words["replaces"]) == ([], replaced)
+    assert anew.paper.words["e_invoice"]["earlier"] == [{"number": "I-2026-0001", "on": "2026-06-29"}]
     assert Stay.objects.get(pk=worked.stay.pk).final_bill == "I-2026-0002"
     assert account_page(worked.payer, JULY_3).balance == D("272.57")
     row = AuditRow.objects.get(verb="issued a credit note")
@@ -265,6 +268,7 @@ def test_another_customer_is_billed(bill: Invoice, worked: WorkedStay) -> None:
     anew = billed(firm, worked.office, JUNE_29, at(3, month=7))
     assert [row[2:] for row in figures(anew)] == [row[2:] for row in figures(bill)]
     assert anew.paper.words["sheet"] == bill.paper.words["sheet"]
+    assert anew.paper.words["replaces"] == []  # another customer's number is nobody's business
     assert account_page(worked.payer, JULY_3).balance == D("0.00")
     assert account_page(firm, JULY_3).balance == D("272.57")
     with pytest.raises(Refused) as refused:
@@ -304,6 +308,9 @@ def test_a_cap_starts_again_where_the_bills_that_stand_left_it(stay: Stay, offic
     assert figures(anew) == figures(second)
     of_job = anew.lines.filter(estimate__isnull=False).aggregate(net=Sum("net"))
     assert of_job["net"] == D("24.00")
+    assert [one["invoice"] for one in anew.paper.words["replaces"]] == ["I-2026-0002"]
+    later = billed(stay.payer, office, dt.date(2026, 7, 9), at(9, 20, month=7))
+    assert later.paper.words["replaces"] == []
 
 
 def test_a_fixed_price_is_owed_again(stay: Stay, office: Person) -> None:
@@ -356,6 +363,7 @@ def test_a_bill_may_be_taken_back_again_and_again(bill: Invoice, worked: WorkedS
     taken_back(second, worked.office, at(3, 12, month=7), on=JULY_3)
     third = billed(worked.payer, worked.office, JUNE_29, at(3, 13, month=7))
     assert figures(third) == figures(bill)
+    assert [one["invoice"] for one in third.paper.words["replaces"]] == ["I-2026-0002"]
     assert [line.turn for line in InvoiceLine.objects.filter(kind="intake").order_by("pk")] == [0, 1, 2]
 
 
