@@ -149,9 +149,7 @@ class VatRowsTable(ListOfMoney):
     caption_words = "Documents and deposits received, by day"
     csv_name = "vat"
     day = DayColumn(verbose_name="Day")
-    document = tables.Column(
-        verbose_name="Document", linkify=("invoice", {"pk": tables.A("invoice")}), footer="Together"
-    )
+    document = tables.Column(verbose_name="Document", linkify=("invoice", {"pk": tables.A("invoice")}))
     words = tables.Column(verbose_name="What", attrs=WIDE_ONLY)
     party = tables.Column(verbose_name="Customer", attrs=WIDE_ONLY)
     key = tables.Column(verbose_name="Key")
@@ -168,9 +166,7 @@ class WrittenOffTable(ListOfMoney):
     caption_words = "Bad debts given up, with the VAT in them"
     csv_name = "bad_debts"
     day = DayColumn(verbose_name="Day")
-    number = tables.Column(
-        verbose_name="Invoice", linkify=("invoice", {"pk": tables.A("invoice")}), footer="Together"
-    )
+    number = tables.Column(verbose_name="Invoice", linkify=("invoice", {"pk": tables.A("invoice")}))
     party = tables.Column(verbose_name="Customer", attrs=WIDE_ONLY)
     gross = SumColumn(verbose_name="Written off")
     tax = SumColumn(verbose_name="VAT in it")

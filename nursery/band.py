@@ -35,11 +35,29 @@ BAND: tuple[tuple[str, str], ...] = (
 )
 
 
+# Pages that lie elsewhere and belong under a word, by the URL name of its page.
+ALSO: dict[str, tuple[str, ...]] = {
+    "trees": ("/stays/",),
+    "money": (
+        "/invoices/",
+        "/month-end/",
+        "/estimates/",
+        "/payments/",
+        "/bank-files/",
+        "/bank-rows/",
+        "/disputes/",
+    ),
+}
+
+
 def words_for(viewer: Any, path: str) -> list[Word]:
     """The words the viewer may follow, in its order; the one that `path` lies under is current."""
-    open_to = [(word, url) for word, name in BAND if (url := _address(name)) and may_see(viewer, url)]
-    under = max((url for _, url in open_to if _under(path, url)), key=len, default=None)
-    return [Word(word, url, url == under) for word, url in open_to]
+    open_to = [(word, name, url) for word, name in BAND if (url := _address(name)) and may_see(viewer, url)]
+    places = [(place, url) for _, name, url in open_to for place in (url, *ALSO.get(name, ()))]
+    under = max(
+        (one for one in places if _under(path, one[0])), key=lambda one: len(one[0]), default=("", None)
+    )[1]
+    return [Word(word, url, url == under) for word, _, url in open_to]
 
 
 def may_see(viewer: Any, url: str) -> bool:

@@ -63,7 +63,14 @@ def test_only_words_whose_page_exists_and_is_open_to_the_role(role, words):
 
 
 @pytest.mark.parametrize(
-    ("address", "current"), [("/", ["Today"]), ("/trees/412/", ["Trees"]), ("/find/", [])]
+    ("address", "current"),
+    [
+        ("/", ["Today"]),
+        ("/trees/412/", ["Trees"]),
+        ("/stays/7/", ["Trees"]),
+        ("/invoices/7/", ["Money"]),
+        ("/find/", []),
+    ],
 )
 def test_the_word_the_page_lies_under_is_current(address, current):
     assert [word.word for word in words_for(person(Role.OFFICE), address) if word.current] == current
