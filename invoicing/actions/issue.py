@@ -36,6 +36,13 @@ def issue(
     Raises Refused: "gone", "already-billed", "facts-changed", "future", "before-closing-day", "back-dated",
     "no-nursery", "no-address".
     """
+    with Nursery.held():
+        return _issued(invoice, fingerprint, on, at, by, use_credit=use_credit)
+
+
+def _issued(
+    invoice: Invoice, fingerprint: str, on: dt.date, at: dt.datetime, by: Person, *, use_credit: bool
+) -> Invoice:
     allocating.lock_party(invoice.payer)  # nobody gives a deposit back meanwhile
     draft = _locked_draft(invoice)
     _refuse_day(draft, on, clock.day_of(at))

@@ -184,10 +184,10 @@ def issue_one(*, bill_pk: int, at: dt.datetime) -> None:
     payer = Party.objects.select_for_update(no_key=True).get(pk__in=whose)
     bill = (
         MonthEndBill.objects.select_for_update(of=("self",), no_key=True)
-        .select_related("run")
+        .select_related("run__issuing_asked_by", "invoice")
         .get(pk=bill_pk)
     )
-    run = bill.run
+    run, bill.payer = bill.run, payer
     if bill.number or bill.problem or run.issued_on is None or run.issuing_asked_by is None:
         return
     try:
@@ -223,6 +223,7 @@ def _issued(bill: MonthEndBill, run: MonthEnd, at: dt.datetime, by: Person) -> I
     assert run.issued_on is not None
     if bill.invoice is None:
         raise Refused("gone", "Its draft was discarded; draw the month end up again.")
+    bill.invoice.payer = bill.payer
     return issue(
         invoice=bill.invoice, fingerprint=bill.fingerprint, on=run.issued_on, at=at, by=by,
         use_credit=run.use_credit,

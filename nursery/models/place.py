@@ -1,8 +1,13 @@
 import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from decimal import Decimal
 from typing import Any
 
 from django.db import models
+
+_held: ContextVar["Nursery | None"] = ContextVar("held", default=None)
 
 
 class Nursery(models.Model):
@@ -78,7 +83,18 @@ class Nursery(models.Model):
     @classmethod
     def here(cls) -> "Nursery":
         """The row, or an unsaved one with the defaults while nobody has filled it in."""
-        return cls.objects.filter(pk=1).first() or cls(pk=1, name="")
+        return _held.get() or cls.objects.filter(pk=1).first() or cls(pk=1, name="")
+
+    @classmethod
+    @contextmanager
+    def held(cls) -> Iterator["Nursery"]:
+        """Read the row once for everything inside, which does not change it: a document asks for it ten times."""
+        held = cls.here()
+        token = _held.set(held)
+        try:
+            yield held
+        finally:
+            _held.reset(token)
 
     @property
     def is_set_up(self) -> bool:

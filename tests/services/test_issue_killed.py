@@ -25,6 +25,6 @@ def ask(statement):
 
 
 def test_killed_between_any_two_steps_it_leaves_drafts_and_uses_no_number(place):
-    points = killed_issue.points([70, 150], list(range(1, 300)))
+    points = killed_issue.points([40, 100], list(range(1, 300)))
     assert killed_issue.die_again_and_again(place, ask, points) >= 2
     assert killed_issue.look(ask) == killed_issue.EXPECTED
