@@ -9,6 +9,8 @@ from decimal import Decimal
 from itertools import groupby
 from typing import Any
 
+from django.db.models import prefetch_related_objects
+
 from care.models import LedgerEntry
 from invoicing.line_sums import SumLine, sums_after
 from invoicing.models import EstimateVersion, Invoice, InvoiceLine
@@ -32,6 +34,7 @@ def words_of(invoice: Invoice, paid: Decimal) -> dict[str, Any]:
     assert invoice.due_on is not None
     assert invoice.issued_on is not None
     lines = list(invoice.lines.select_related("deducts__invoice").order_by("position"))
+    prefetch_related_objects([invoice], "taxes")
     due, replaced = invoice.gross - paid, replaced_by(invoice)
     return {
         "currency": invoice.currency,
@@ -53,8 +56,8 @@ def words_of(invoice: Invoice, paid: Decimal) -> dict[str, Any]:
         "due": words.money(due, invoice.currency),
         "iban": in_fours(invoice.seller["iban"]),
         "pay": pay_words(invoice, due),
-        "sheet": sheet_words(invoice),
-        "agreed": agreed_words(invoice),
+        "sheet": sheet_words(invoice, lines),
+        "agreed": agreed_words(invoice, lines),
         **e_invoice_words(invoice, lines, paid, replaced),
     }
 
@@ -93,11 +96,11 @@ def _before_deposits(lines: Iterable[InvoiceLine]) -> str:
     return words.cash(work) if any(line.deducts_id for line in listed) else ""
 
 
-def sheet_words(invoice: Invoice) -> list[dict[str, Any]]:
+def sheet_words(invoice: Invoice, lines: Iterable[InvoiceLine]) -> list[dict[str, Any]]:
     """The annex: each tree with its days of work."""
     entries = LedgerEntry.objects.filter(line_entry__invoice=invoice).select_related("activity")
     days = time_sheet(entries)
-    names = dict(invoice.lines.order_by().values_list("tree_id", "tree_words"))
+    names = {line.tree_id: line.tree_words for line in lines}
     by_tree = [(name, [day for day in days if day.tree == tree]) for tree, name in names.items()]
     return [{"tree": name, "rows": _sheet_rows(rows)} for name, rows in sorted(by_tree) if rows]
 
@@ -113,8 +116,10 @@ def _sums(after: Iterable[SumLine]) -> list[dict[str, str]]:
     return [{"words": one.words, "net": words.cash(one.net)} for one in after]
 
 
-def agreed_words(invoice: Invoice) -> list[str]:
+def agreed_words(invoice: Invoice, lines: Iterable[InvoiceLine]) -> list[str]:
     """What was agreed for work on the bill: the paper, its day, who accepted it and when."""
+    if not any(line.estimate_id for line in lines):
+        return []
     rows = EstimateVersion.objects.filter(estimate__lines__invoice=invoice, state="accepted")
     return [
         f"{row.get_kind_display()} {row.number} of {words.day(row.paper.issued_on)}, accepted by {row.consent.party} "

@@ -28,8 +28,11 @@ def next_number(kind: str, on: dt.date) -> str:
     """
     if not transaction.get_connection().in_atomic_block:
         raise RuntimeError("a number is given only inside the issuing transaction")
-    NumberSeries.objects.get_or_create(kind=kind, year=on.year)
-    series = NumberSeries.objects.select_for_update(no_key=True).get(kind=kind, year=on.year)
+    held = NumberSeries.objects.select_for_update(no_key=True).filter(kind=kind, year=on.year)
+    series = held.first()
+    if series is None:
+        NumberSeries.objects.get_or_create(kind=kind, year=on.year)
+        series = held.get()
     if series.last_on and on < series.last_on:
         raise Refused(
             "back-dated",
