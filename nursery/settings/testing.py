@@ -20,7 +20,7 @@ CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"
 
 if SERVICES:
     # Emptying a table of frozen rows is allowed to the test runner alone.
-    DATABASES["default"]["OPTIONS"] = {"options": "-c app.allow_purge=on"}
+    DATABASES["default"]["OPTIONS"] = {"options": "-c app.allow_purge=on -c synchronous_commit=off"}
     DATABASES["default"]["CONN_MAX_AGE"] = 0
 else:
     # A file where browser tests serve pages from a second thread; in memory otherwise.

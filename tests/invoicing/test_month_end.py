@@ -20,7 +20,7 @@ from nursery.refusals import Refused
 from tests.factories import AddressFactory, PartyFactory, PersonFactory
 from tests.factories_invoicing import EntryFactory, StayFactory, a_customer, at
 
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.engine]
+pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 JUNE_30, JULY_1 = dt.date(2026, 6, 30), dt.date(2026, 7, 1)
 WHEN = at(1, 9, month=7)
 KINDS = (month_end.DRAW, month_end.ISSUE)

@@ -18,7 +18,7 @@ from nursery.refusals import Refused
 from tests.factories import PersonFactory
 from tests.factories_invoicing import a_customer, an_issued_invoice, at
 
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.engine]
+pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 WHEN = at(30, 17)
 NUALA = "nuala@brackenridge.example"
 
