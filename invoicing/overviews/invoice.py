@@ -8,7 +8,7 @@ from decimal import Decimal
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
-from boarding.models import Absence, FreeNight, Occupancy, Stay
+from boarding.models import Absence, FreeNight, Occupancy, Photo, Stay
 from care.models import LedgerEntry
 from invoicing.disputing import still_disputed
 from invoicing.documents import price_words, quantity_words
@@ -25,6 +25,7 @@ from invoicing.models import (
     RemindedBill,
     WriteOff,
 )
+from invoicing.overviews.behind_photos import photos_behind
 from invoicing.overviews.deposits import KnownDeposit, deposit_of
 from invoicing.overviews.disputes import disputes_of
 from invoicing.overviews.drawn import Drawn, drawn_for
@@ -64,6 +65,7 @@ class PageLine:
     period: str
     facts: tuple[Behind, ...]
     sums: tuple[SumLine, ...] = ()
+    photos: tuple[Photo, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -143,6 +145,7 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
     )
     lines = list(rows.prefetch_related("estimate__versions__consent__party", "estimate__versions__paper"))
     facts = _facts(invoice, lines)
+    photos = photos_behind(lines, {key: {fact.day for fact in told} for key, told in facts.items()})
     drawn = drawn_again(invoice) if invoice.is_draft else None
     account = InvoiceAccount.objects.filter(invoice=invoice).first()
     allocations = (
@@ -152,7 +155,7 @@ def invoice_page(invoice: Invoice, today: dt.date) -> InvoicePage:
     )
     return InvoicePage(
         invoice=invoice,
-        trees=tuple(_tree(rows, facts) for rows in _by_tree(lines)),
+        trees=tuple(_tree(rows, facts, photos) for rows in _by_tree(lines)),
         taxes=tuple(invoice.taxes.all()),
         account=account,
         allocations=tuple(allocations),
@@ -198,7 +201,9 @@ def _by_tree(lines: Sequence[InvoiceLine]) -> list[list[InvoiceLine]]:
     return [list(rows) for _, rows in groupby(lines, key=lambda line: (line.tree_words, line.tree_id))]
 
 
-def _tree(lines: Sequence[InvoiceLine], facts: dict[int, list[Behind]]) -> PageTree:
+def _tree(
+    lines: Sequence[InvoiceLine], facts: dict[int, list[Behind]], photos: dict[int, tuple[Photo, ...]]
+) -> PageTree:
     sums = sums_after(lines)
     shown = tuple(
         PageLine(
@@ -208,6 +213,7 @@ def _tree(lines: Sequence[InvoiceLine], facts: dict[int, list[Behind]]) -> PageT
             period=period_words(line.from_on, line.until_on),
             facts=tuple(facts.get(line.pk, [])),
             sums=sums.get(at, ()),
+            photos=photos.get(line.pk, ()),
         )
         for at, line in enumerate(lines)
     )

@@ -42,7 +42,7 @@ def invoice_dispute(request: HttpRequest, pk: int) -> HttpResponse:
         "form": form,
         "heading": f"What of {bill.number} does {bill.payer} not agree with?",
         "lead": "The bill stays as it is and the rest stays due; no payment reminder asks for the disputed part. "
-        "Show the facts behind the line first: times and people stand on the invoice's page.",
+        "Show the facts behind the line first: times, people and photos stand on the invoice's page.",
         "verb": "Write the dispute down",
         "back_address": reverse("invoice", args=[pk]),
     }

@@ -4,7 +4,9 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
+from django.urls import reverse
 
+from boarding.models import Photo
 from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue
 from invoicing.overviews.invoice import invoice_page
@@ -60,4 +62,30 @@ def test_each_line_says_which_facts_made_it() -> None:
     ]
     assert told["isolationIsola"][:2] == ["received by Aoife", "owner agreed to the isolation surcharge"]
     assert told["isolationIsola"][2].endswith("until Wed 24 June 2026")
+    assert {one.line.kind: [photo.angle for photo in one.photos] for one in tree.lines if one.photos} == {
+        "intake": ["front"],
+    }  # fmt: skip
     assert told["packPacki"] == ["handed back to Nuala Brackenridge by Aoife"]
+
+
+def test_work_shows_the_photos_of_its_days(client) -> None:
+    worked = worked_stay()
+    first = Photo.objects.get(stay=worked.stay)
+    first.pk, first.report, first.angle, first.taken_at, first.came_sha256 = (
+        None,
+        None,
+        "worst",
+        at(11, 7),
+        "1" * 64,
+    )
+    first.save()
+    draft = draw_up(payer=worked.payer, up_to_on=dt.date(2026, 6, 29), at=at(29, 16), by=worked.office)
+    (tree,) = invoice_page(draft, dt.date(2026, 6, 29)).trees
+    shown = {one.line.words: [photo.angle for photo in one.photos] for one in tree.lines if one.photos}
+    assert shown == {
+        "Intake and condition report": ["front"], "Scrubbing (95 + 65 + 30)": ["worst"], "Jetting (10 + 10)": ["worst"],
+        "Wash material": ["worst"],
+    }  # fmt: skip
+    client.force_login(worked.office)
+    page = client.get(reverse("invoice", args=[draft.pk])).text
+    assert page.count(f'<img src="{reverse("kept_file", args=[first.file_id])}"') == 4
