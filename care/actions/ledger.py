@@ -179,10 +179,7 @@ def _opened(
     base: str, billed: list[LedgerEntry], payer: Party | None, number: str, at: dt.datetime, by: Person
 ) -> tuple[LedgerEntry, LedgerEntry]:
     first, quantity = billed[0], sum((row.quantity for row in billed), Decimal(0))
-    fact = Fact(
-        first.kind, first.stay, first.payer, first.day, base, quantity, first.unit, first.activity,
-        first.material, first.reason,
-    )  # fmt: skip
+    fact = replace(_nothing_of(first, base), quantity=quantity)
     rows = _rows(fact)
     waiting = [row for row in rows if not row.lock]
     for row in waiting:

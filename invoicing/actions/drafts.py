@@ -56,9 +56,8 @@ def draw_up(
 @transaction.atomic
 def discard(*, invoice: Invoice, at: dt.datetime, by: Person) -> None:
     """Throw a draft away; its facts are simply unbilled again. Raises Refused("issued")."""
-    Party.objects.select_for_update(no_key=True).get(
-        pk=invoice.payer_id
-    )  # as whoever issues it in a month end
+    # First the party, as whoever issues it in a month end does.
+    Party.objects.select_for_update(no_key=True).get(pk=invoice.payer_id)
     draft = Invoice.objects.select_for_update(no_key=True).filter(pk=invoice.pk).first()
     if draft is None:
         return

@@ -12,6 +12,7 @@ from boarding.states import StayState
 from care.models import LedgerEntry, TimeEntry
 from invoicing.models import InvoiceAccount
 from invoicing.overviews.drawn import drawn_for_tree
+from invoicing.overviews.facts import KEEPING
 from nursery.models import Party
 
 ENDED = (
@@ -20,7 +21,6 @@ ENDED = (
     StayState.REMAINS_DISPOSED,
     StayState.DISPOSED_UNDER_NOTICE,
 )
-KEEPING = ("intake", "boarding", "isolation", "pack")
 ONE_DAY = dt.timedelta(days=1)
 
 

@@ -29,6 +29,7 @@ from invoicing.overviews.behind_photos import photos_behind
 from invoicing.overviews.deposits import KnownDeposit, deposit_of
 from invoicing.overviews.disputes import disputes_of
 from invoicing.overviews.drawn import Drawn, drawn_for
+from invoicing.overviews.facts import KEEPING
 from invoicing.overviews.money import credit_of, security_of
 from invoicing.overviews.reminding import reminders_of
 from invoicing.overviews.time_sheet import SheetDay, time_sheet
@@ -38,13 +39,6 @@ from nursery import clock, numbers, units, words
 from nursery.models import NumberSeries, Zone
 from nursery.money import ZERO
 from nursery.periods import local_day
-
-KEEPING = (
-    InvoiceLine.Kind.BOARDING,
-    InvoiceLine.Kind.ISOLATION,
-    InvoiceLine.Kind.INTAKE,
-    InvoiceLine.Kind.PACK,
-)
 
 
 @dataclass(frozen=True)

@@ -5,32 +5,27 @@ from decimal import Decimal
 
 import pytest
 from django.db import IntegrityError, InternalError, transaction
-from django.db.models import Sum
 from django.urls import reverse
 
 from boarding.models import Stay
 from care.actions.entries import correct_entry
 from care.models import LedgerEntry, TimeEntry
-from invoicing.actions.answers import finish
 from invoicing.actions.billing_anew import take_back_to_bill_anew
 from invoicing.actions.credits import issue_credit_note
 from invoicing.actions.customers import agree_price, treat_vat
 from invoicing.actions.deposits import ask_deposit
 from invoicing.actions.drafts import draw_up
-from invoicing.actions.goodwill import give_goodwill
 from invoicing.actions.issue import issue
 from invoicing.actions.payments import record_payment
-from invoicing.models import CreditNote, Goodwill, Invoice, InvoiceLine, ReopenedEntry
+from invoicing.models import CreditNote, Invoice, InvoiceLine, ReopenedEntry
 from invoicing.overviews.account import account_page
 from invoicing.overviews.credits import in_full, reckon
 from invoicing.overviews.deposits import deposits_left
 from invoicing.overviews.money import credit_of, money_page
-from nursery.models import AuditRow, Nursery, Ownership, Party, Person, VatRate
+from nursery.models import AuditRow, Ownership, Party, Person, VatRate
 from nursery.refusals import Refused
-from tests.estimate_scenes import accepted, works
 from tests.factories import PersonFactory
 from tests.factories_invoicing import (
-    EntryFactory,
     StayFactory,
     WorkedStay,
     a_customer,
@@ -282,7 +277,7 @@ def test_another_customer_is_billed(bill: Invoice, worked: WorkedStay) -> None:
     )
 
 
-# ---- with agreements -------------------------------------------------------------------------------------------------
+# ---- interim bills -------------------------------------------------------------------------------------------------
 
 
 @pytest.fixture
@@ -294,52 +289,6 @@ def office() -> Person:
 def stay() -> Stay:
     payer = a_customer()
     return StayFactory(owner=payer, tree=a_tree_of(payer, "DN0412"))
-
-
-def test_a_cap_starts_again_where_the_bills_that_stand_left_it(stay: Stay, office: Person) -> None:
-    """126.00 of 150.00 stand on the first bill; the second one, 42.00 less 18.00 above the cap, is taken back."""
-    accepted(stay, office)
-    EntryFactory(stay=stay, activity=works()["jet"], quantity=180)
-    billed(stay.payer, office, dt.date(2026, 6, 15))
-    EntryFactory(stay=stay, activity=works()["jet"], day=dt.date(2026, 6, 20), quantity=60)
-    second = billed(stay.payer, office, JUNE_30)
-    taken_back(second, office)
-    anew = billed(stay.payer, office, JUNE_30, at(3, month=7))
-    assert figures(anew) == figures(second)
-    of_job = anew.lines.filter(estimate__isnull=False).aggregate(net=Sum("net"))
-    assert of_job["net"] == D("24.00")
-    assert [one["invoice"] for one in anew.paper.words["replaces"]] == ["I-2026-0002"]
-    later = billed(stay.payer, office, dt.date(2026, 7, 9), at(9, 20, month=7))
-    assert later.paper.words["replaces"] == []
-
-
-def test_a_fixed_price_is_owed_again(stay: Stay, office: Person) -> None:
-    version = accepted(stay, office, kind="fixed")
-    EntryFactory(stay=stay, activity=works()["jet"], quantity=100)
-    finish(estimate=version.estimate, on=dt.date(2026, 6, 12), at=at(12), by=office)
-    bill = billed(stay.payer, office, JUNE_30)
-    assert bill.lines.get(kind="fixed").net == D("150.00")
-    taken_back(bill, office)
-    anew = billed(stay.payer, office, JUNE_30, at(3, month=7))
-    assert figures(anew) == figures(bill)
-
-
-def test_goodwill_is_given_once_more_and_counts_once(stay: Stay, office: Person) -> None:
-    give_goodwill(stay=stay, payer=stay.payer, amount=D("10.00"), reason="A broken pot", at=at(20), by=office)
-    bill = billed(stay.payer, office, JUNE_30)
-    taken_back(bill, office)
-    assert [(row.amount_net, row.again_of is None) for row in Goodwill.objects.order_by("pk")] == [
-        (D("10.00"), True), (D("10.00"), False),
-    ]  # fmt: skip
-    anew = billed(stay.payer, office, JUNE_30, at(3, month=7))
-    assert figures(anew) == figures(bill)
-    Nursery.objects.update(goodwill_limit_net=D("11.00"))
-    give_goodwill(
-        stay=stay, payer=stay.payer, amount=D("1.00"), reason="And a tie", at=at(3, 12, month=7), by=office
-    )
-
-
-# ---- interim bills ---------------------------------------------------------------------------------------------------
 
 
 def test_the_latest_bill_goes_back_before_the_others(stay: Stay, office: Person) -> None:
