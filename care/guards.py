@@ -7,6 +7,7 @@ GUARDS = [
     triggers.append_only("care_certificate", says="a certificate is not rewritten; withdraw it"),
     triggers.append_only("care_certificatewithdrawal", says="a withdrawal stands"),
     triggers.append_only("care_handbackreport", says="a handback report is not rewritten"),
+    triggers.append_only("care_duemove", says="a move of a due day stands as it was told"),
     triggers.append_only("care_reminder", says="a claimed reminder stays claimed"),
     triggers.refuse(
         "care_timeentry",

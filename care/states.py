@@ -155,3 +155,64 @@ DUE_WORDS: dict[DueState, str] = {
 def due_next(state: DueState, verb: DueVerb) -> DueState | None:
     """Where the verb leads a due item, None when it has ended."""
     return DUE_NEXT.get((state, verb))
+
+
+class PlanState(StrEnum):
+    DRAFTED = "drafted"
+    OFFERED = "offered"
+    AGREED = "agreed"
+    RUNNING = "running"
+    PAUSED = "paused"
+    SUCCESS = "success"
+    NO_SUCCESS = "no_success"
+    CALLED_OFF = "called_off"
+
+
+class PlanVerb(StrEnum):
+    OFFER = "offer"
+    AGREE = "agree"
+    BEGIN = "begin"
+    PAUSE = "pause"
+    GO_ON = "go_on"
+    SUCCEED = "succeed"
+    GIVE_UP = "give_up"
+    CALL_OFF = "call_off"
+
+
+P, W = PlanState, PlanVerb
+
+# A plan is agreed only with a yes to each means it uses; its first step begins it.
+PLAN_NEXT: dict[tuple[PlanState, PlanVerb], PlanState] = {
+    (P.DRAFTED, W.OFFER): P.OFFERED,
+    (P.DRAFTED, W.AGREE): P.AGREED,
+    (P.DRAFTED, W.CALL_OFF): P.CALLED_OFF,
+    (P.OFFERED, W.AGREE): P.AGREED,
+    (P.OFFERED, W.CALL_OFF): P.CALLED_OFF,
+    (P.AGREED, W.BEGIN): P.RUNNING,
+    (P.AGREED, W.CALL_OFF): P.CALLED_OFF,
+    (P.RUNNING, W.PAUSE): P.PAUSED,
+    (P.RUNNING, W.SUCCEED): P.SUCCESS,
+    (P.RUNNING, W.GIVE_UP): P.NO_SUCCESS,
+    (P.RUNNING, W.CALL_OFF): P.CALLED_OFF,
+    (P.PAUSED, W.GO_ON): P.RUNNING,
+    (P.PAUSED, W.SUCCEED): P.SUCCESS,
+    (P.PAUSED, W.GIVE_UP): P.NO_SUCCESS,
+    (P.PAUSED, W.CALL_OFF): P.CALLED_OFF,
+}
+
+PLAN_WORDS: dict[PlanState, str] = {
+    P.DRAFTED: "drawn up",
+    P.OFFERED: "offered",
+    P.AGREED: "agreed",
+    P.RUNNING: "running",
+    P.PAUSED: "paused",
+    P.SUCCESS: "ended with success",
+    P.NO_SUCCESS: "ended without success",
+    P.CALLED_OFF: "called off",
+}
+PLAN_OVER = (P.SUCCESS, P.NO_SUCCESS, P.CALLED_OFF)
+
+
+def plan_next(state: PlanState, verb: PlanVerb) -> PlanState | None:
+    """Where the verb leads a plan, None when it is not possible."""
+    return PLAN_NEXT.get((state, verb))

@@ -1,25 +1,43 @@
 """What is done: activities, clocks, materials, due items, reminders, the care ledger, handback papers."""
 
 from care.models.activities import Activity, Material
-from care.models.due import DueItem, Retreatment
+from care.models.due import DueItem, DueMove, Retreatment
 from care.models.ledger import LedgerEntry, MaterialUse, fact_of
 from care.models.papers import Certificate, CertificateWithdrawal, HandbackReport
+from care.models.plans import Plan, PlanStep
+from care.models.programmes import MEANS_OF, MECHANICAL, WORK_OF, Programme, ProgrammeStep, StepKind, Waits
 from care.models.reminders import Reminder, ReminderMail
 from care.models.time import Pause, TimeEntry
+from care.models.weather import BenchThermometer, ClimateMonth, Thermometer, WeatherDay, WeatherFile
 
 __all__ = [
     "Activity",
+    "BenchThermometer",
     "Certificate",
     "CertificateWithdrawal",
+    "ClimateMonth",
     "DueItem",
+    "DueMove",
     "HandbackReport",
     "LedgerEntry",
+    "MEANS_OF",
+    "MECHANICAL",
     "Material",
     "MaterialUse",
     "Pause",
+    "Plan",
+    "PlanStep",
+    "Programme",
+    "ProgrammeStep",
     "Reminder",
     "ReminderMail",
     "Retreatment",
+    "StepKind",
+    "Thermometer",
     "TimeEntry",
+    "WORK_OF",
+    "Waits",
+    "WeatherDay",
+    "WeatherFile",
     "fact_of",
 ]

@@ -4,6 +4,7 @@ from django.db.models import F, Q
 
 from boarding.models import Look, Stay
 from care.models.activities import Activity
+from care.models.plans import PlanStep
 from care.models.time import TimeEntry
 from nursery.models import Tree
 
@@ -54,12 +55,25 @@ class DueItem(models.Model):
     rule = models.ForeignKey(
         Retreatment, null=True, blank=True, on_delete=models.PROTECT, related_name="due_items"
     )
+    plan_step = models.ForeignKey(
+        PlanStep, null=True, blank=True, on_delete=models.PROTECT, related_name="due_items"
+    )
+    round_no = models.PositiveSmallIntegerField(default=0, help_text="The round of its plan, from 1.")
+    since_on = models.DateField(
+        null=True, blank=True, help_text="The day its wait is counted from: that of the step before."
+    )
     kind = models.CharField(max_length=5, choices=Kind.choices)
     activity = models.ForeignKey(Activity, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     what = models.CharField(max_length=120)
     why = models.CharField(max_length=200)
+    earliest_why = models.CharField(max_length=200, blank=True)
+    latest_why = models.CharField(max_length=200, blank=True)
     earliest_on = models.DateField()
     due_on = models.DateField()
+    latest_on = models.DateField(null=True, blank=True, help_text="After this day it is too late.")
+    told_on = models.DateField(
+        null=True, blank=True, help_text="The due day people were last told of; a forecast moves `due_on`."
+    )
     state = models.CharField(max_length=9, choices=State.choices, default=State.OPEN)
     made_at = models.DateTimeField()
     closed_at = models.DateTimeField(null=True, blank=True)
@@ -89,11 +103,47 @@ class DueItem(models.Model):
             models.CheckConstraint(
                 condition=Q(earliest_on__lte=F("due_on")), name="earliest_is_not_after_due"
             ),
+            models.CheckConstraint(
+                condition=Q(latest_on=None) | Q(latest_on__gte=F("due_on")),
+                name="latest_is_not_before_due",
+            ),
+            models.UniqueConstraint(
+                fields=["plan_step"],
+                condition=Q(state="open"),
+                name="one_open_due_item_per_step_of_a_plan",
+            ),
             models.UniqueConstraint(
                 fields=["rule"], condition=Q(state="open"), name="one_open_due_item_per_rule"
             ),
         ]
-        indexes = [models.Index(fields=["due_on"], condition=Q(state="open"), name="due_items_open")]
+        indexes = [
+            models.Index(fields=["due_on"], condition=Q(state="open"), name="due_items_open"),
+            models.Index(
+                fields=["latest_on"],
+                condition=Q(state="open", latest_on__isnull=False),
+                name="due_items_open_latest",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.what}: {self.tree}"
+
+
+class DueMove(models.Model):
+    """A due day that moved by more than people shrug at since they were last told, and why. Appended only."""
+
+    item = models.ForeignKey(DueItem, on_delete=models.PROTECT, related_name="moves")
+    from_on = models.DateField()
+    to_on = models.DateField()
+    why = models.CharField(max_length=200)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["at", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=~Q(from_on=F("to_on")), name="a_move_goes_to_another_day")
+        ]
+        indexes = [models.Index(fields=["at"], name="due_moves_by_time")]
+
+    def __str__(self) -> str:
+        return f"{self.item}: {self.from_on} to {self.to_on}"
