@@ -3,16 +3,22 @@
 from care.models.activities import Activity, Material
 from care.models.due import DueItem, Retreatment
 from care.models.ledger import LedgerEntry, MaterialUse, fact_of
+from care.models.notes import CareNote
 from care.models.papers import Certificate, CertificateWithdrawal, HandbackReport
 from care.models.reminders import Reminder, ReminderMail
+from care.models.thresholds import DegreeMethod, DegreeUnit, HeldFigure, Threshold
 from care.models.time import Pause, TimeEntry
 
 __all__ = [
     "Activity",
+    "CareNote",
     "Certificate",
     "CertificateWithdrawal",
+    "DegreeMethod",
+    "DegreeUnit",
     "DueItem",
     "HandbackReport",
+    "HeldFigure",
     "LedgerEntry",
     "Material",
     "MaterialUse",
@@ -20,6 +26,7 @@ __all__ = [
     "Reminder",
     "ReminderMail",
     "Retreatment",
+    "Threshold",
     "TimeEntry",
     "fact_of",
 ]
