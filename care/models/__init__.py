@@ -3,22 +3,28 @@
 from care.models.activities import Activity, Material
 from care.models.due import DueItem, DueMove, Retreatment
 from care.models.ledger import LedgerEntry, MaterialUse, fact_of
+from care.models.notes import CareNote
 from care.models.papers import Certificate, CertificateWithdrawal, HandbackReport
 from care.models.plans import Plan, PlanStep
 from care.models.programmes import MEANS_OF, MECHANICAL, WORK_OF, Programme, ProgrammeStep, StepKind, Waits
 from care.models.reminders import Reminder, ReminderMail
+from care.models.thresholds import DegreeMethod, DegreeUnit, HeldFigure, Threshold
 from care.models.time import Pause, TimeEntry
 from care.models.weather import BenchThermometer, ClimateMonth, Thermometer, WeatherDay, WeatherFile
 
 __all__ = [
     "Activity",
     "BenchThermometer",
+    "CareNote",
     "Certificate",
     "CertificateWithdrawal",
     "ClimateMonth",
+    "DegreeMethod",
+    "DegreeUnit",
     "DueItem",
     "DueMove",
     "HandbackReport",
+    "HeldFigure",
     "LedgerEntry",
     "MEANS_OF",
     "MECHANICAL",
@@ -34,6 +40,7 @@ __all__ = [
     "Retreatment",
     "StepKind",
     "Thermometer",
+    "Threshold",
     "TimeEntry",
     "WORK_OF",
     "Waits",

@@ -8,11 +8,12 @@ from nursery.models.mails import HandedMail, PaperMail
 from nursery.models.papers import Paper, PaperFile
 from nursery.models.parties import Consent, HeirProof, Party, PartyAddress, PartyKind, PartyLink, Question
 from nursery.models.people import Person, Role
+from nursery.models.pests import Host, Organism
 from nursery.models.place import Nursery
 from nursery.models.press import Press
 from nursery.models.rates import ClassRate, FixedRate, LabourRate, RateCard, RateGroup, VatRate
 from nursery.models.series import NumberSeries
-from nursery.models.taxa import Organism, Taxon
+from nursery.models.taxa import Taxon
 from nursery.models.trees import Ownership, Tag, Tree
 
 __all__ = [
@@ -22,6 +23,7 @@ __all__ = [
     "Consent",
     "HandedMail",
     "HeirProof",
+    "Host",
     "FixedRate",
     "Job",
     "KeptFile",

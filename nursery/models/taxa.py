@@ -39,26 +39,3 @@ class Taxon(models.Model):
                 cultivar=self.cultivar,
             )
         )
-
-
-class Organism(models.Model):
-    """A pest that may be found on a tree; 'unknown' is a finding without an organism."""
-
-    class Group(models.TextChoices):
-        ARMOURED = "armoured_scale", "Armoured scale"
-        SOFT = "soft_scale", "Soft scale"
-        ADELGID = "adelgid", "Adelgid"
-        APHID = "aphid", "Aphid"
-        MITE = "mite", "Mite"
-        OTHER = "other", "Other"
-
-    common_name = models.CharField(max_length=80, unique=True)
-    scientific_name = models.CharField(max_length=80, blank=True)
-    group = models.CharField(max_length=14, choices=Group.choices)
-    source = models.CharField(max_length=200, blank=True)
-
-    class Meta:
-        ordering = ["common_name"]
-
-    def __str__(self) -> str:
-        return self.common_name
