@@ -127,7 +127,8 @@ def _by_days(wait: Wait, since: date) -> DueDays:
         last = since + timedelta(days=max(wait.most_days, wait.window_days))
         return DueDays(since, since, last, why, why, _after(last - since, since))
     first, best, last = (since + timedelta(days=n) for n in (wait.least_days, wait.best_days, wait.most_days))
-    return DueDays(first, best, last, *(_after(day - since, since) for day in (first, best, last)))
+    first_why, best_why, last_why = (_after(day - since, since) for day in (first, best, last))
+    return DueDays(first, best, last, first_why, best_why, last_why)
 
 
 def _by_calendar(wait: Wait, since: date, because: str) -> DueDays:
@@ -235,7 +236,8 @@ def _best_why(warmth: Warmth) -> str:
 
 def _so_far(warmth: Warmth) -> str:
     return (
-        f"{warmth.reach.total:.1f} so far of {warmth.sum} since {words.day(warmth.since)}"
+        f"{warmth.reach.total:.1f} by {words.day(warmth.reach.read_to)} of {warmth.sum}"
+        f" since {words.day(warmth.since)}"
         f"{_filled(warmth.reach)}"
     )
 

@@ -210,6 +210,7 @@ PLAN_WORDS: dict[PlanState, str] = {
     P.NO_SUCCESS: "ended without success",
     P.CALLED_OFF: "called off",
 }
+PLAN_ON = (P.AGREED, P.RUNNING, P.PAUSED)
 PLAN_OVER = (P.SUCCESS, P.NO_SUCCESS, P.CALLED_OFF)
 
 

@@ -5,7 +5,7 @@ import datetime as dt
 from celery import shared_task
 
 from care import querysets
-from care.actions import clocks, due, looks, reminders
+from care.actions import clocks, following, looks, moving_days, reminders
 from care.overviews.clock import question_of
 from nursery import clock, jobs, mails
 from nursery.models import Job
@@ -49,4 +49,11 @@ def ask_about_clock(job: Job, at: dt.datetime) -> None:
 def follow_what_happened() -> int:
     """Due items after looks and leavings that were written down below this app."""
     now = clock.now()
-    return due.let_fall_of_gone(at=now) + looks.catch_up(at=now)
+    gone = following.let_fall_of_gone(at=now)
+    return gone + looks.catch_up(at=now) + following.follow_plans(at=now)
+
+
+@shared_task(name="care.tasks.reckon_due_days")
+def reckon_due_days() -> int:
+    """The days of steps that wait for warmth, anew each morning and whenever temperatures came in."""
+    return moving_days.reckon_anew(at=clock.now())

@@ -77,6 +77,7 @@ class Reach:
     filled: int
     missing: int
     ways: int
+    read_to: date
 
 
 @dataclass(frozen=True)
@@ -131,7 +132,7 @@ def reach(
     begun = (since - of.first).days
     crossed = _crossing(of.sums, max(0, begun), target)
     end = len(of.sums) - 1 if crossed is None else crossed
-    silent = max(0, (by - of.last).days) if by and crossed is None else 0
+    silent = max(0, (by - max(of.last, since - DAY)).days) if by and crossed is None else 0
     likely, warm, cool = (
         [_day_on(of, track, begun, target, way) for way in ways or [()]] for track in _tracks(of)
     )
@@ -148,6 +149,7 @@ def reach(
         filled=int(_between(of.filled, max(0, begun), end)),
         missing=int(_between(of.missing, max(0, begun), end)) + max(0, -begun) + silent,
         ways=0 if crossed is not None else len([n for n in told if n < len(ways)]),
+        read_to=of.last,
     )
 
 

@@ -19,6 +19,8 @@ app.conf.beat_schedule = {
     "send the morning's reminders": {"task": "care.tasks.send_reminders", "schedule": 300.0},
     "mark doubtful clocks": {"task": "care.tasks.mark_doubtful_clocks", "schedule": 300.0},
     "follow looks and leavings": {"task": "care.tasks.follow_what_happened", "schedule": 300.0},
+    # Before the morning's reminders: a new day is one more reading, or one more without.
+    "reckon due days anew": {"task": "care.tasks.reckon_due_days", "schedule": crontab(minute="5,35")},
     # A machine that was off at night does these when it is switched on.
     "count what is open": {
         "task": "invoicing.tasks.recount_accounts",

@@ -9,7 +9,7 @@ import uuid
 from django.db import transaction
 
 from care import doubt, querysets
-from care.actions import due, ledger, steps
+from care.actions import following, ledger, steps
 from care.models import Activity, Pause, TimeEntry
 from care.states import EntryVerb
 from nursery import audit, clock, jobs, words
@@ -193,7 +193,7 @@ def follow(entry: TimeEntry, at: dt.datetime, by: Person) -> None:
     """What ended work leads to: the ledger of its group, and the due items it does."""
     stay, activity, day = ledger.groups_of(entry)
     ledger.post_work(stay=stay, activity=activity, day=day, at=at, by=by)
-    due.after_work(tree=entry.tree, activity=entry.activity, at=at, by=by, entry=entry)
+    following.after_work(tree=entry.tree, activity=entry.activity, at=at, by=by, entry=entry)
 
 
 def _known(client_id: uuid.UUID, person: Person) -> TimeEntry | None:

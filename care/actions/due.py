@@ -5,20 +5,41 @@ is that day; putting it off leaves it as it was, so that a later treatment is st
 """
 
 import datetime as dt
+from typing import Required, TypedDict, Unpack
 
 from django.db import transaction
 
 from boarding.models import Look, Stay
 from care import querysets
 from care.actions import steps
-from care.models import Activity, DueItem, Retreatment, TimeEntry
-from care.states import DUE_WORDS, DueState, DueVerb, due_next
+from care.models import Activity, DueItem, PlanStep, Retreatment, TimeEntry
+from care.states import DUE_WORDS, PLAN_ON, DueState, DueVerb, due_next
 from nursery import audit, clock, words
 from nursery.models import Person, Tree
 from nursery.refusals import Refused
 
 State, Kind = DueItem.State, DueItem.Kind
 MOST_DAYS = 365
+WHY = 300
+
+
+class Told(TypedDict, total=False):
+    """What an item says besides its tree, kind and day."""
+
+    what: Required[str]
+    why: Required[str]
+    earliest_on: dt.date
+    latest_on: dt.date | None
+    earliest_why: str
+    latest_why: str
+    stay: Stay | None
+    rule: Retreatment | None
+    plan_step: PlanStep | None
+    round_no: int
+    since_on: dt.date | None
+    meanwhile: bool
+    activity: Activity | None
+    put_off_from: DueItem | None
 
 
 @transaction.atomic
@@ -36,6 +57,7 @@ def set_retreatment(*, tree: Tree, activity: Activity, days: int, at: dt.datetim
     tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
     steps.require_workable(tree, at)
     steps.require_consent(tree, activity)
+    _require_not_planned(tree, activity)
     earlier = Retreatment.objects.filter(tree=tree, activity=activity, ended_at=None).first()
     if earlier is not None and earlier.days == days:
         _follow_rule(earlier, at, by, None)  # its item may have been let fall away
@@ -58,7 +80,7 @@ def end_retreatment(*, rule: Retreatment, why: str, at: dt.datetime, by: Person 
     rule.ended_at, rule.ended_why = at, why
     rule.save(update_fields=["ended_at", "ended_why"])
     for item in querysets.open_items().filter(rule=rule):
-        _end(item, DueVerb.FALL_AWAY, at, by, why=why)
+        end_item(item, DueVerb.FALL_AWAY, at, by, why=why)
     audit.record(by=by, at=at, verb="ended a re-treatment", subject=rule, reason=why)
     return rule
 
@@ -71,7 +93,7 @@ def add_item(*, tree: Tree, what: str, why: str, due_on: dt.date, at: dt.datetim
     if due_on < clock.day_of(at):
         raise Refused("in-the-past", "This day is over: choose today or a later day.", field="due_on")
     steps.require_workable(tree, at)
-    item = _open(
+    item = open_item(
         tree, Kind.OTHER, what=what.strip(), why=why.strip() or "Written by hand", due_on=due_on, at=at
     )
     audit.record(by=by, at=at, verb="wrote down what is due", subject=item, after={"due_on": due_on})
@@ -90,9 +112,11 @@ def mark_done(
     """Done, by the work or the look that did it where there is one. A treatment is done by its clock alone."""
     if item.kind == Kind.TREAT and entry is None:
         raise Refused("by-clock", "Start the clock for this work: its end marks this as done.")
+    if item.kind == Kind.OTHER and item.plan_step_id is not None:
+        raise Refused("by-plan", "Decide at the plan: another round, or its end.")
     if item.kind == Kind.LOOK and look is None:
         raise Refused("by-look", "Write down the look: it marks this as done.")
-    return _end(item, DueVerb.DO, at, by, done_entry=entry, done_look=look)
+    return end_item(item, DueVerb.DO, at, by, done_entry=entry, done_look=look)
 
 
 @transaction.atomic
@@ -104,8 +128,8 @@ def put_off(*, item: DueItem, to: dt.date, why: str, at: dt.datetime, by: Person
         raise Refused(
             "not-later", f"Choose a day after {words.day(item.due_on)}, today or later.", field="to"
         )
-    _end(item, DueVerb.PUT_OFF, at, by, why=why)
-    return _open(
+    end_item(item, DueVerb.PUT_OFF, at, by, why=why)
+    return open_item(
         item.tree,
         item.kind,
         what=item.what,
@@ -113,8 +137,14 @@ def put_off(*, item: DueItem, to: dt.date, why: str, at: dt.datetime, by: Person
         due_on=to,
         at=at,
         earliest_on=item.earliest_on,
+        latest_on=item.latest_on if item.latest_on and item.latest_on >= to else None,
+        latest_why=item.latest_why,
         stay=item.stay,
         rule=item.rule,
+        plan_step=item.plan_step,
+        round_no=item.round_no,
+        since_on=item.since_on,
+        meanwhile=item.meanwhile,
         activity=item.activity,
         put_off_from=item,
     )
@@ -122,8 +152,8 @@ def put_off(*, item: DueItem, to: dt.date, why: str, at: dt.datetime, by: Person
 
 @transaction.atomic
 def fall_away(*, item: DueItem, why: str, at: dt.datetime, by: Person | None) -> DueItem:
-    """No longer to be done, with the reason."""
-    return _end(item, DueVerb.FALL_AWAY, at, by, why=steps.reason_given(why))
+    """No longer to be done, with the reason. A plan goes on without this step."""
+    return end_item(item, DueVerb.FALL_AWAY, at, by, why=steps.reason_given(why), skipped=True)
 
 
 @transaction.atomic
@@ -133,19 +163,8 @@ def end_care(*, tree: Tree, why: str, at: dt.datetime, by: Person | None) -> int
     for rule in Retreatment.objects.filter(tree=tree, ended_at=None):
         end_retreatment(rule=rule, why=why, at=at, by=by)
     for item in querysets.open_items().filter(tree=tree):
-        _end(item, DueVerb.FALL_AWAY, at, by, why=why)
+        end_item(item, DueVerb.FALL_AWAY, at, by, why=why)
     return waiting
-
-
-def let_fall_of_gone(*, at: dt.datetime) -> int:
-    """Items of trees whose stay has ended fall away; the hourly sweep for what no action ended."""
-    gone: dict[int, Stay] = {}
-    for item in querysets.items_of_gone().select_related("tree"):
-        if item.stay is not None:
-            gone[item.tree_id] = item.stay
-    for stay in gone.values():
-        end_care(tree=stay.tree, why=f"The stay ended: {stay.get_state_display()}", at=at, by=None)
-    return len(gone)
 
 
 @transaction.atomic
@@ -168,18 +187,19 @@ def after_work(
 def after_look(*, look: Look, needs_another: bool, days: int, at: dt.datetime, by: Person) -> DueItem | None:
     """A look does the open 'look again' it was due for; `needs_another` opens the next, so many days later."""
     day = clock.day_of(look.at)
-    waiting = querysets.open_items().filter(tree=look.tree, kind=Kind.LOOK).select_for_update(no_key=True)
+    looks = querysets.open_items().filter(tree=look.tree, kind=Kind.LOOK)
+    waiting = looks.filter(plan_step=None).select_for_update(no_key=True)
     for item in waiting:
         if item.earliest_on <= day:
-            _end(item, DueVerb.DO, at, by, done_look=look)
+            end_item(item, DueVerb.DO, at, by, done_look=look)
         elif not needs_another:
-            _end(
+            end_item(
                 item, DueVerb.FALL_AWAY, at, by, why=f"The look of {words.day(day)} has changed the standing"
             )
     if not needs_another or querysets.open_items().filter(tree=look.tree, kind=Kind.LOOK).exists():
         return None
     why = f"None seen alive on {words.day(day)}; one look is not enough"
-    return _open(
+    return open_item(
         look.tree,
         Kind.LOOK,
         what="Look again",
@@ -190,6 +210,18 @@ def after_look(*, look: Look, needs_another: bool, days: int, at: dt.datetime, b
     )
 
 
+def _require_not_planned(tree: Tree, activity: Activity) -> None:
+    """What a running plan does in its rounds needs no rule beside it."""
+    planned = PlanStep.objects.filter(plan__tree=tree, activity=activity, plan__state__in=PLAN_ON)
+    step = planned.select_related("plan").first()
+    if step is not None:
+        raise Refused(
+            "planned",
+            f"The plan {step.plan} does this in its rounds: change the plan instead.",
+            field="activity",
+        )
+
+
 def _follow_rule(rule: Retreatment, at: dt.datetime, by: Person | None, entry: TimeEntry | None) -> None:
     """Keep the one open item of the rule where the last treatment puts it."""
     last = _last_treatment(rule)
@@ -198,10 +230,10 @@ def _follow_rule(rule: Retreatment, at: dt.datetime, by: Person | None, entry: T
     if item is not None and item.earliest_on == due_on:
         return
     if item is not None and last is not None and entry is not None and last.pk == entry.pk:
-        _end(item, DueVerb.DO, at, by, done_entry=entry)
+        end_item(item, DueVerb.DO, at, by, done_entry=entry)
     elif item is not None:
-        _end(item, DueVerb.FALL_AWAY, at, by, why="Reckoned anew: the last treatment has changed")
-    _open(
+        end_item(item, DueVerb.FALL_AWAY, at, by, why="Reckoned anew: the last treatment has changed")
+    open_item(
         rule.tree,
         Kind.TREAT,
         what=f"{rule.activity} again" if last else str(rule.activity),
@@ -228,32 +260,17 @@ def _why(rule: Retreatment, last: TimeEntry | None) -> str:
     return f"{rule.days} days after {words.day(clock.day_of(last.started_at))}"
 
 
-def _open(
-    tree: Tree,
-    kind: str,
-    *,
-    what: str,
-    why: str,
-    due_on: dt.date,
-    at: dt.datetime,
-    earliest_on: dt.date | None = None,
-    stay: Stay | None = None,
-    rule: Retreatment | None = None,
-    activity: Activity | None = None,
-    put_off_from: DueItem | None = None,
-) -> DueItem:
+def open_item(tree: Tree, kind: str, *, at: dt.datetime, due_on: dt.date, **told: Unpack[Told]) -> DueItem:
+    """A new open item in the transaction of the caller; earliest on its due day unless said, told of as it stands."""
+    told["what"], told["why"] = told["what"][:120], told["why"][:WHY]
+    told["earliest_why"], told["latest_why"] = (
+        told.get("earliest_why", "")[:WHY],
+        told.get("latest_why", "")[:WHY],
+    )
+    told.setdefault("earliest_on", due_on)
+    stay = told.pop("stay", None) or querysets.stay_at(tree, at)
     return DueItem.objects.create(
-        tree=tree,
-        stay=stay or querysets.stay_at(tree, at),
-        rule=rule,
-        kind=kind,
-        activity=activity,
-        what=what[:120],
-        why=why[:200],
-        earliest_on=earliest_on or due_on,
-        due_on=due_on,
-        made_at=at,
-        put_off_from=put_off_from,
+        tree=tree, kind=kind, made_at=at, due_on=due_on, told_on=due_on, stay=stay, **told
     )
 
 
@@ -265,7 +282,7 @@ def _locked(item: DueItem) -> DueItem:
     return rows.select_related("tree", "stay", "rule__activity", "activity").get(pk=item.pk)
 
 
-def _end(
+def end_item(
     item: DueItem,
     verb: DueVerb,
     at: dt.datetime,
@@ -274,15 +291,18 @@ def _end(
     why: str = "",
     done_entry: TimeEntry | None = None,
     done_look: Look | None = None,
+    skipped: bool = False,
 ) -> DueItem:
+    """End an open item in the transaction of the caller, with what did it or the reason."""
     item = _locked(item)
     state = DueState(item.state)
     target = due_next(state, verb)
     if target is None:
         raise Refused("ended", f"This is already {DUE_WORDS[state]}: nothing is left to do.")
     item.state, item.closed_at, item.closed_by, item.closed_why = target.value, at, by, why[:200]
-    item.done_entry, item.done_look = done_entry, done_look
-    item.save(update_fields=["state", "closed_at", "closed_by", "closed_why", "done_entry", "done_look"])
+    item.done_entry, item.done_look, item.skipped = done_entry, done_look, skipped
+    written = ["state", "closed_at", "closed_by", "closed_why", "done_entry", "done_look", "skipped"]
+    item.save(update_fields=written)
     audit.record(
         by=by,
         at=at,

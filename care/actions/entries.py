@@ -8,7 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.db import transaction
 
 from care import querysets
-from care.actions import due, ledger, steps
+from care.actions import following, ledger, steps
 from care.actions.clocks import follow
 from care.minutes import charged, most_free
 from care.models import Activity, Pause, TimeEntry
@@ -256,8 +256,8 @@ def _save(
     if earlier != ledger.groups_of(entry):
         _post(earlier, at, by)
     _post(ledger.groups_of(entry), at, by)
-    due.after_work(tree=was_on or entry.tree, activity=earlier[1], at=at, by=by)
-    due.after_work(tree=entry.tree, activity=entry.activity, at=at, by=by, entry=entry)
+    following.after_work(tree=was_on or entry.tree, activity=earlier[1], at=at, by=by)
+    following.after_work(tree=entry.tree, activity=entry.activity, at=at, by=by, entry=entry)
 
 
 def _post(group: tuple[Any, Activity, dt.date], at: dt.datetime, by: Person) -> None:

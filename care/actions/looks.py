@@ -11,7 +11,7 @@ from boarding.health import Standing
 from boarding.models import Look
 from boarding.overviews import standing_of
 from care import querysets
-from care.actions import due
+from care.actions import following
 from nursery.models import Nursery, Person, Tree
 
 
@@ -31,7 +31,9 @@ def look_and_plan(
     """
     look = record_look(tree=tree, at=at, by=by, twigs=twigs, findings=findings, **details)
     observed = standing_of(tree) is Standing.OBSERVED
-    due.after_look(look=look, needs_another=observed, days=Nursery.here().clean_days_apart, at=at, by=by)
+    following.after_look(
+        look=look, needs_another=observed, days=Nursery.here().clean_days_apart, at=at, by=by
+    )
     return look
 
 
@@ -40,7 +42,7 @@ def catch_up(*, at: dt.datetime) -> int:
     waiting = querysets.looks_not_followed()
     for look in waiting:
         observed = standing_of(look.tree) is Standing.OBSERVED
-        due.after_look(
+        following.after_look(
             look=look, needs_another=observed, days=Nursery.here().clean_days_apart, at=at, by=look.by
         )
     return len(waiting)

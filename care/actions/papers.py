@@ -11,7 +11,7 @@ from boarding.health import WORDS, Standing
 from boarding.models import Handback, Look, Stay
 from boarding.overviews.health import none_seen_last, standing_at
 from boarding.states import StayState
-from care.actions.due import end_care
+from care.actions.following import end_care
 from care.actions.leaving import refuse_running_clock
 from care.documents import certificate_words, handback_words, next_look_over, organisms_found
 from care.models import Certificate, CertificateWithdrawal, DueItem, HandbackReport

@@ -59,15 +59,21 @@ class DueItem(models.Model):
         PlanStep, null=True, blank=True, on_delete=models.PROTECT, related_name="due_items"
     )
     round_no = models.PositiveSmallIntegerField(default=0, help_text="The round of its plan, from 1.")
+    skipped = models.BooleanField(
+        default=False, help_text="Let fall by a person: its plan goes on without it."
+    )
+    meanwhile = models.BooleanField(
+        default=False, help_text="By hand on the day of the hatch, while a label holds the spray back."
+    )
     since_on = models.DateField(
         null=True, blank=True, help_text="The day its wait is counted from: that of the step before."
     )
     kind = models.CharField(max_length=5, choices=Kind.choices)
     activity = models.ForeignKey(Activity, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     what = models.CharField(max_length=120)
-    why = models.CharField(max_length=200)
-    earliest_why = models.CharField(max_length=200, blank=True)
-    latest_why = models.CharField(max_length=200, blank=True)
+    why = models.CharField(max_length=300)
+    earliest_why = models.CharField(max_length=300, blank=True)
+    latest_why = models.CharField(max_length=300, blank=True)
     earliest_on = models.DateField()
     due_on = models.DateField()
     latest_on = models.DateField(null=True, blank=True, help_text="After this day it is too late.")
@@ -135,7 +141,7 @@ class DueMove(models.Model):
     item = models.ForeignKey(DueItem, on_delete=models.PROTECT, related_name="moves")
     from_on = models.DateField()
     to_on = models.DateField()
-    why = models.CharField(max_length=200)
+    why = models.CharField(max_length=300)
     at = models.DateTimeField()
 
     class Meta:

@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 
 from boarding.actions import stays
 from boarding.actions.looks import FindingInput
-from care.actions import due, entries
+from care.actions import due, entries, following
 from care.actions.looks import catch_up, look_and_plan
 from care.models import DueItem, Retreatment
 from nursery.models import Nursery
@@ -316,8 +316,8 @@ def test_everything_falls_away_when_the_tree_goes(scene):
 def test_what_no_verb_ended_falls_away_by_the_sweep(scene):
     set_rule(scene)
     stays.record_death(stay=scene.stay, reason="Root rot", at=at(6), by=scene.grower)
-    assert due.let_fall_of_gone(at=at(6, 10)) == 1
-    assert due.let_fall_of_gone(at=at(6, 11)) == 0
+    assert following.let_fall_of_gone(at=at(6, 10)) == 1
+    assert following.let_fall_of_gone(at=at(6, 11)) == 0
     item = DueItem.objects.get()
     assert (item.state, item.closed_why, item.closed_by) == (
         "fell_away",

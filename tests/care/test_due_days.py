@@ -10,9 +10,10 @@ from care.warmth import Measure, Reach, account, reach
 from tests.care.test_warmth import june, steady
 
 FIFTH = date(2026, 6, 5)
+READ_TO = date(2026, 6, 10)
 WARMTH = Wait("degree_days", least_days=7, best_days=10, most_days=14)
 EIGHTY = Sum(80.0, "C", 10.0)
-REACHED = Reach(date(2026, 6, 16), date(2026, 6, 16), date(2026, 6, 16), True, 82.0, 12, 0, 0, 0)
+REACHED = Reach(date(2026, 6, 16), date(2026, 6, 16), date(2026, 6, 16), True, 82.0, 12, 0, 0, 0, READ_TO)
 
 
 def on_june(without: tuple[int, ...] = (), wait: Wait = WARMTH, until: int = 17) -> DueDays:
@@ -50,8 +51,8 @@ def test_nothing_to_foresee_by_falls_back_on_the_calendar() -> None:
     due = on_june(until=8)
     assert due.best == date(2026, 6, 15)
     assert due.best_why == (
-        "By the calendar, 10 days after Fri 5 June 2026: 28.5 so far of 80 degree-days C above 10 since"
-        " Fri 5 June 2026; nothing tells how the year goes on"
+        "By the calendar, 10 days after Fri 5 June 2026: 28.5 by Mon 8 June 2026 of 80 degree-days C above 10"
+        " since Fri 5 June 2026; nothing tells how the year goes on"
     )
 
 
@@ -77,11 +78,12 @@ def test_days_of_the_calendar(wait: Wait, expected: tuple[str, str, str]) -> Non
 
 
 def test_a_forecast_gives_a_band_with_its_reasons() -> None:
-    band = Reach(date(2026, 6, 15), date(2026, 6, 13), date(2026, 6, 18), False, 44.0, 6, 0, 0, 5)
+    band = Reach(date(2026, 6, 15), date(2026, 6, 13), date(2026, 6, 18), False, 44.0, 6, 0, 0, 5, READ_TO)
     due = due_days(replace(WARMTH, most_days=0), FIFTH, warmth=Warmth(EIGHTY, FIFTH, band))
     assert days_of(due) == ("2026-06-13", "2026-06-15", "2026-06-20")
     assert due.best_why == (
-        "44.0 so far of 80 degree-days C above 10 since Fri 5 June 2026; the rest as in the middle of 5 years"
+        "44.0 by Wed 10 June 2026 of 80 degree-days C above 10 since Fri 5 June 2026;"
+        " the rest as in the middle of 5 years"
     )
     assert due.earliest_why == "If it goes on as warm as in the warmest of 5"
     assert due.latest_why == "5 days after the best day"
@@ -92,7 +94,7 @@ def test_a_forecast_gives_a_band_with_its_reasons() -> None:
 
 
 def test_a_cool_summer_never_passes_the_latest_day_of_the_calendar() -> None:
-    cool = Reach(date(2026, 7, 1), date(2026, 6, 28), date(2026, 7, 9), False, 20.0, 6, 0, 0, 5)
+    cool = Reach(date(2026, 7, 1), date(2026, 6, 28), date(2026, 7, 9), False, 20.0, 6, 0, 0, 5, READ_TO)
     due = due_days(WARMTH, FIFTH, warmth=Warmth(EIGHTY, FIFTH, cool))
     assert days_of(due) == ("2026-06-19", "2026-06-19", "2026-06-19")
     assert (
@@ -101,14 +103,14 @@ def test_a_cool_summer_never_passes_the_latest_day_of_the_calendar() -> None:
 
 
 def test_a_hot_week_never_comes_before_the_least_days() -> None:
-    hot = Reach(date(2026, 6, 9), date(2026, 6, 9), date(2026, 6, 9), True, 81.0, 5, 0, 0, 0)
+    hot = Reach(date(2026, 6, 9), date(2026, 6, 9), date(2026, 6, 9), True, 81.0, 5, 0, 0, 0, READ_TO)
     due = due_days(WARMTH, FIFTH, warmth=Warmth(EIGHTY, FIFTH, hot))
     assert days_of(due) == ("2026-06-12", "2026-06-12", "2026-06-14")
 
 
 def test_a_label_holds_the_spray_back_and_the_hatch_stays_beside_it() -> None:
     # Hatch on 12 June; the last spray was on 31 May and the label asks for fourteen days.
-    hatched = Reach(date(2026, 6, 12), date(2026, 6, 12), date(2026, 6, 12), True, 80.5, 13, 0, 0, 0)
+    hatched = Reach(date(2026, 6, 12), date(2026, 6, 12), date(2026, 6, 12), True, 80.5, 13, 0, 0, 0, READ_TO)
     warmth = Warmth(EIGHTY, date(2026, 5, 31), hatched)
     wait = Wait("degree_days", best_days=10, most_days=20, label_days=14)
     due = due_days(wait, date(2026, 5, 31), warmth=warmth, last_use=date(2026, 5, 31))

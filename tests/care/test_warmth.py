@@ -82,6 +82,11 @@ def test_silent_since_days_count_as_missing_until_it_is_reached() -> None:
     assert since_5_june(june(), by=date(2026, 6, 30)).missing == 0
 
 
+def test_days_silent_before_the_sum_begins_are_not_missing() -> None:
+    waiting = reach(account(june(), BASE_10), [], date(2026, 6, 21), 80.0, date(2026, 6, 22))
+    assert waiting.missing == 2
+
+
 def test_days_before_the_first_reading_are_missing() -> None:
     due = reach(account(june(), BASE_10), [], date(2026, 6, 1), 80.0)
     assert due.missing == 4

@@ -1,0 +1,235 @@
+"""The one open step of a running plan: which it is, when it is due, and what did it.
+
+`follow` may be asked at any time and twice: it reads how far the plan has come from the work and the looks that stand,
+and makes the open item say the same. So work struck out, moved to another tree or taken back is followed as well.
+"""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.db import transaction
+from django.db.models import Q, QuerySet
+
+from boarding.health import Standing
+from boarding.models import Look
+from boarding.overviews import open_stay_of, standing_of
+from boarding.states import IN_HOUSE
+from care import querysets
+from care.actions import due
+from care.due_days import DueDays
+from care.models import MECHANICAL, Activity, DueItem, Plan, PlanStep, StepKind, TimeEntry
+from care.overviews.step_days import StepDays
+from care.states import DueVerb, PlanState
+from nursery import clock, words
+from nursery.models import Person, Tree
+
+Kind, State = DueItem.Kind, DueItem.State
+DECIDE = "Another round, or end the plan?"
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a plan has come to: the step that is next, in which round, and since which day it waits."""
+
+    step: PlanStep
+    round_no: int
+    since: dt.date
+    decide: bool = False
+
+
+@transaction.atomic
+def follow(*, plan: Plan, at: dt.datetime, by: Person | None) -> DueItem | None:
+    """Keep the open item of a running plan where the work done puts it; None while nothing is to be done."""
+    plan = Plan.objects.select_for_update(of=("self",), no_key=True).select_related("tree").get(pk=plan.pk)
+    if plan.state != PlanState.RUNNING:
+        return None
+    place = next_place(plan)
+    if not _is_workable(plan.tree, at):
+        place = None
+    item = open_items(plan).filter(meanwhile=False).first()
+    if item is not None and (place is None or not _says(item, place)):
+        due.end_item(item, DueVerb.FALL_AWAY, at, by, why=_why_anew(plan, place))
+        item = None
+    if place is None or item is not None:
+        return item
+    return _open(plan, place, at)
+
+
+def next_place(plan: Plan) -> Place | None:
+    """The step that comes next; None while a look is waited for."""
+    steps = list(plan.steps.select_related("activity"))
+    last = _last_done(plan)
+    if last is None or last.plan_step is None:
+        return Place(steps[0], 1, clock.day_of(plan.begun_at or plan.drawn_at))
+    day, round_no = done_on(last), last.round_no
+    later = [
+        step for step in steps if step.order > last.plan_step.order and (step.each_round or round_no == 1)
+    ]
+    if later:
+        return Place(later[0], round_no, day)
+    if standing_of(plan.tree) in (Standing.OBSERVED, Standing.CLEAN):
+        return None
+    repeated = [step for step in steps if step.each_round] or steps
+    return Place(repeated[0], round_no + 1, day, decide=round_no >= plan.expected_rounds)
+
+
+def done_on(item: DueItem) -> dt.date:
+    """The day of the work or of the look that did it; a step left out counts from what it waited for."""
+    if item.done_entry is not None:
+        return clock.day_of(item.done_entry.started_at)
+    if item.done_look is not None:
+        return clock.day_of(item.done_look.at)
+    return item.since_on or item.due_on
+
+
+@transaction.atomic
+def after_work(
+    *, tree: Tree, activity: Activity, at: dt.datetime, by: Person | None, entry: TimeEntry | None
+) -> None:
+    """Work on a tree ended, moved or was struck out: it does the step that was due, and the next one follows."""
+    for plan in _running(tree):
+        if entry is not None and _stands(entry, tree, activity):
+            waiting = open_items(plan).filter(activity=activity, kind=Kind.TREAT)
+            for item in waiting.order_by("meanwhile", "due_on", "pk")[:1]:
+                due.end_item(item, DueVerb.DO, at, by, done_entry=entry)
+        follow(plan=plan, at=at, by=by)
+
+
+@transaction.atomic
+def after_look(*, look: Look, at: dt.datetime, by: Person | None) -> None:
+    """A look was written down: a step of inspection is done by it, and the plan goes on by what was found."""
+    for plan in _running(look.tree):
+        for item in open_items(plan).filter(kind=Kind.LOOK):
+            due.end_item(item, DueVerb.DO, at, by, done_look=look)
+        follow(plan=plan, at=at, by=by)
+
+
+def let_fall(*, plan: Plan, why: str, at: dt.datetime, by: Person | None) -> None:
+    """Everything open of a plan falls away, with the reason."""
+    for item in open_items(plan):
+        due.end_item(item, DueVerb.FALL_AWAY, at, by, why=why)
+
+
+def open_items(plan: Plan) -> QuerySet[DueItem]:
+    """What is due of a plan now."""
+    return querysets.open_items().filter(plan_step__plan=plan).select_related("plan_step", "tree")
+
+
+def _running(tree: Tree) -> list[Plan]:
+    return list(Plan.objects.filter(tree=tree, state=PlanState.RUNNING).select_related("tree").order_by("pk"))
+
+
+def _last_done(plan: Plan) -> DueItem | None:
+    """The last step whose work or look still stands."""
+    passed = Q(state=State.DONE) | Q(state=State.FELL_AWAY, skipped=True)
+    rows = DueItem.objects.filter(passed, plan_step__plan=plan, meanwhile=False)
+    rows = rows.exclude(kind=Kind.OTHER).select_related("plan_step", "done_entry__activity", "done_look")
+    for item in rows.order_by("-round_no", "-plan_step__order", "-pk"):
+        entry = item.done_entry
+        if entry is None or (item.activity and _stands(entry, plan.tree, item.activity)):
+            return item
+    return None
+
+
+def _stands(entry: TimeEntry, tree: Tree, activity: Activity) -> bool:
+    ended = entry.stopped_at is not None and entry.struck_out_at is None
+    return ended and entry.tree_id == tree.pk and entry.activity_id == activity.pk
+
+
+def _is_workable(tree: Tree, at: dt.datetime) -> bool:
+    """In the house, or the nursery's own: nothing is due for a tree that is away or gone."""
+    stay = open_stay_of(tree)
+    if stay is not None:
+        return stay.lifeline in IN_HOUSE
+    owner = querysets.owner_on(tree, clock.day_of(at))
+    return owner is not None and owner.party_id is None
+
+
+def _says(item: DueItem, place: Place) -> bool:
+    """Whether an open item is that of the place; one that a person put off keeps its day."""
+    same = item.plan_step_id == place.step.pk and item.round_no == place.round_no
+    return same and item.since_on == place.since and (item.kind == Kind.OTHER) == place.decide
+
+
+def _why_anew(plan: Plan, place: Place | None) -> str:
+    if place is not None:
+        return "Reckoned anew: what was done before it has changed"
+    if standing_of(plan.tree) in (Standing.OBSERVED, Standing.CLEAN):
+        return "None alive seen: the next look decides"
+    return "The tree is not here: reckoned anew when it is back"
+
+
+def _open(plan: Plan, place: Place, at: dt.datetime) -> DueItem:
+    step = place.step
+    if place.decide:
+        return _decide(plan, place, at)
+    told = StepDays(clock.day_of(at)).of(step, plan, place.since)
+    item = _item(plan, place, told, at)
+    if told.best_by_warmth:
+        _meanwhile(plan, place, told, at)
+    return item
+
+
+def _item(plan: Plan, place: Place, told: DueDays, at: dt.datetime) -> DueItem:
+    step = place.step
+    kind = Kind.LOOK if step.kind == StepKind.INSPECT else Kind.TREAT
+    return due.open_item(
+        plan.tree,
+        kind,
+        at=at,
+        what=what_of(step, place.round_no, plan),
+        due_on=told.best,
+        earliest_on=told.earliest,
+        latest_on=told.latest,
+        why=told.best_why,
+        earliest_why=told.earliest_why,
+        latest_why=told.latest_why,
+        plan_step=step,
+        round_no=place.round_no,
+        since_on=place.since,
+        activity=step.activity,
+    )
+
+
+def what_of(step: PlanStep, round_no: int, plan: Plan) -> str:
+    """'Spray soap, round 2 of 3'."""
+    return f"{step.note or step.get_kind_display()}, round {round_no} of {plan.expected_rounds}"
+
+
+def _decide(plan: Plan, place: Place, at: dt.datetime) -> DueItem:
+    rounds = f"{plan.expected_rounds} rounds were expected and are done; none alive was not seen yet"
+    day = clock.day_of(at)
+    return due.open_item(
+        plan.tree,
+        Kind.OTHER,
+        at=at,
+        what=DECIDE,
+        why=rounds,
+        due_on=day,
+        plan_step=place.step,
+        round_no=place.round_no,
+        since_on=place.since,
+    )
+
+
+def _meanwhile(plan: Plan, place: Place, told: DueDays, at: dt.datetime) -> None:
+    """A label holds the spray back beyond the hatch: brush or jet on its day, where the plan has such a step."""
+    step = plan.steps.filter(kind__in=MECHANICAL).exclude(pk=place.step.pk).select_related("activity").first()
+    if step is None or told.best_by_warmth is None or open_items(plan).filter(plan_step=step).exists():
+        return
+    day = max(told.best_by_warmth, place.since)
+    due.open_item(
+        plan.tree,
+        Kind.TREAT,
+        at=at,
+        what=f"{step} meanwhile, round {place.round_no} of {plan.expected_rounds}",
+        why=f"The best day is {words.day(told.best_by_warmth)}; {told.earliest_why[:1].lower()}{told.earliest_why[1:]}",
+        due_on=day,
+        latest_on=told.best,
+        latest_why="Then the spray may follow",
+        plan_step=step,
+        round_no=place.round_no,
+        since_on=place.since,
+        meanwhile=True,
+        activity=step.activity,
+    )
