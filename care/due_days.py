@@ -120,9 +120,7 @@ def due_days(
 def _by_days(wait: Wait, since: date) -> DueDays:
     if wait.kind == AT_ONCE or not wait.most_days:
         why = (
-            f"As soon as the step of {words.day(since)} is done"
-            if wait.kind == AT_ONCE
-            else "Nothing to wait for"
+            "Nothing to wait for" if wait.kind != AT_ONCE else f"Nothing to wait for since {words.day(since)}"
         )
         last = since + timedelta(days=max(wait.most_days, wait.window_days))
         return DueDays(since, since, last, why, why, _after(last - since, since))

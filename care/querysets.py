@@ -10,7 +10,7 @@ from boarding.models import Look, Occupancy, Photo, StandingRow, Stay
 from boarding.querysets import midnight
 from boarding.states import StayState
 from care import minutes
-from care.models import Activity, DueItem, LedgerEntry, Material, Pause, ReminderMail, TimeEntry
+from care.models import Activity, DueItem, LedgerEntry, Material, Pause, Programme, ReminderMail, TimeEntry
 from nursery import clock
 from nursery.models import Ownership, Party, PartyLink, Person, Tree
 
@@ -23,6 +23,11 @@ DAY = dt.timedelta(days=1)
 def activities_on(day: dt.date) -> QuerySet[Activity]:
     """Kinds of work in use on the day, in the order of the buttons."""
     return Activity.objects.filter(Q(retired_on=None) | Q(retired_on__gt=day))
+
+
+def programmes_on(day: dt.date) -> QuerySet[Programme]:
+    """Programmes of treatment in use on the day."""
+    return Programme.objects.filter(Q(retired_on=None) | Q(retired_on__gt=day))
 
 
 def materials_on(day: dt.date) -> QuerySet[Material]:

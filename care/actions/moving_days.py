@@ -67,7 +67,9 @@ def _waiting(days: StepDays) -> QuerySet[DueItem]:
         tree=OuterRef("tree"), activity=OuterRef("activity"), stopped_at__isnull=False, struck_out_at=None
     )
     last = used.order_by("-started_at").values("started_at")[:1]
-    rows = querysets.open_items().filter(plan_step__waits__in=BY_WARMTH, put_off_from=None, meanwhile=False)
+    rows = querysets.open_items().filter(
+        plan_step__waits__in=BY_WARMTH, put_off_from=None, meanwhile=False, since_on__isnull=False
+    )
     return rows.exclude(kind=DueItem.Kind.OTHER).annotate(
         thermometer=Coalesce(
             Subquery(hung.values("thermometer")[:1]), Value(days.places.usual), output_field=IntegerField()

@@ -17,13 +17,14 @@ from boarding.states import IN_HOUSE
 from care import querysets
 from care.actions import due
 from care.due_days import DueDays
-from care.models import MECHANICAL, Activity, DueItem, Plan, PlanStep, StepKind, TimeEntry
+from care.models import MECHANICAL, Activity, DueItem, Plan, PlanStep, StepKind, TimeEntry, Waits
 from care.overviews.step_days import StepDays
 from care.states import DueVerb, PlanState
 from nursery import clock, words
 from nursery.models import Person, Tree
 
 Kind, State = DueItem.Kind, DueItem.State
+REMEMBERED = dt.timedelta(days=60)
 DECIDE = "Another round, or end the plan?"
 
 
@@ -35,6 +36,12 @@ class Place:
     round_no: int
     since: dt.date
     decide: bool = False
+    at_once: bool = False
+
+    @property
+    def since_on(self) -> dt.date | None:
+        """The day its wait is counted from; None for the first step of all, which has nothing to wait for."""
+        return None if self.at_once else self.since
 
 
 @transaction.atomic
@@ -60,7 +67,7 @@ def next_place(plan: Plan) -> Place | None:
     steps = list(plan.steps.select_related("activity"))
     last = _last_done(plan)
     if last is None or last.plan_step is None:
-        return Place(steps[0], 1, clock.day_of(plan.begun_at or plan.drawn_at))
+        return _first_place(plan, steps[0])
     day, round_no = done_on(last), last.round_no
     later = [
         step for step in steps if step.order > last.plan_step.order and (step.each_round or round_no == 1)
@@ -71,6 +78,18 @@ def next_place(plan: Plan) -> Place | None:
         return None
     repeated = [step for step in steps if step.each_round] or steps
     return Place(repeated[0], round_no + 1, day, decide=round_no >= plan.expected_rounds)
+
+
+def _first_place(plan: Plan, step: PlanStep) -> Place:
+    """The first step of all waits since the last treatment before the plan; without one only a hatch is waited for."""
+    begun = plan.begun_at or plan.drawn_at
+    works = plan.steps.values("activity")
+    done = querysets.not_struck_out().filter(tree=plan.tree, activity__in=works, stopped_at__isnull=False)
+    recent = done.filter(started_at__lt=begun, started_at__gte=begun - REMEMBERED)
+    last = recent.order_by("-started_at").values_list("started_at", flat=True).first()
+    if last is not None:
+        return Place(step, 1, clock.day_of(last))
+    return Place(step, 1, clock.day_of(begun), at_once=step.waits != Waits.HATCH)
 
 
 def done_on(item: DueItem) -> dt.date:
@@ -148,7 +167,7 @@ def _is_workable(tree: Tree, at: dt.datetime) -> bool:
 def _says(item: DueItem, place: Place) -> bool:
     """Whether an open item is that of the place; one that a person put off keeps its day."""
     same = item.plan_step_id == place.step.pk and item.round_no == place.round_no
-    return same and item.since_on == place.since and (item.kind == Kind.OTHER) == place.decide
+    return same and item.since_on == place.since_on and (item.kind == Kind.OTHER) == place.decide
 
 
 def _why_anew(plan: Plan, place: Place | None) -> str:
@@ -163,7 +182,9 @@ def _open(plan: Plan, place: Place, at: dt.datetime) -> DueItem:
     step = place.step
     if place.decide:
         return _decide(plan, place, at)
-    told = StepDays(clock.day_of(at)).of(step, plan, place.since)
+    today = clock.day_of(at)
+    since = max(place.since, today) if place.at_once else place.since
+    told = StepDays(today).of(step, plan, since, at_once=place.at_once)
     item = _item(plan, place, told, at)
     if told.best_by_warmth:
         _meanwhile(plan, place, told, at)
@@ -186,7 +207,7 @@ def _item(plan: Plan, place: Place, told: DueDays, at: dt.datetime) -> DueItem:
         latest_why=told.latest_why,
         plan_step=step,
         round_no=place.round_no,
-        since_on=place.since,
+        since_on=place.since_on,
         activity=step.activity,
     )
 
@@ -208,7 +229,7 @@ def _decide(plan: Plan, place: Place, at: dt.datetime) -> DueItem:
         due_on=day,
         plan_step=place.step,
         round_no=place.round_no,
-        since_on=place.since,
+        since_on=place.since_on,
     )
 
 
@@ -229,7 +250,7 @@ def _meanwhile(plan: Plan, place: Place, told: DueDays, at: dt.datetime) -> None
         latest_why="Then the spray may follow",
         plan_step=step,
         round_no=place.round_no,
-        since_on=place.since,
+        since_on=place.since_on,
         meanwhile=True,
         activity=step.activity,
     )

@@ -31,6 +31,8 @@ class DueLine:
     days_over: int
     away: bool
     away_since: dt.date | None
+    plan_pk: int | None = None
+    latest_on: dt.date | None = None
 
     @property
     def away_words(self) -> str:
@@ -57,7 +59,7 @@ def with_words(items: QuerySet[DueItem]) -> QuerySet[DueItem]:
     tag = Tag.objects.filter(tree=OuterRef("tree"), retired_at=None).values("code")[:1]
     bench = Occupancy.objects.filter(tree=OuterRef("tree"), until_at=None).values("bench__name")[:1]
     away = Absence.objects.filter(stay=OuterRef("stay"), back_at=None).values("left_at")[:1]
-    known = items.select_related("tree", "stay__owner")
+    known = items.select_related("tree", "stay__owner", "plan_step")
     return known.annotate(tag_code=Subquery(tag), bench_name=Subquery(bench), away_from=Subquery(away))
 
 
@@ -83,6 +85,8 @@ def _line(item: DueItem, day: dt.date) -> DueLine:
         days_over=(day - item.due_on).days,
         away=stay is not None and stay.state == StayState.AWAY,
         away_since=clock.day_of(left) if left else None,
+        plan_pk=item.plan_step.plan_id if item.plan_step else None,
+        latest_on=item.latest_on,
     )
 
 

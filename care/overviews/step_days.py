@@ -1,9 +1,10 @@
 """The three days of a plan's step: what it waits for, asked of the thermometer at the tree's bench."""
 
 import datetime as dt
+from dataclasses import replace
 
 from care import querysets
-from care.due_days import DueDays, HatchWindow, Sum, Wait, Warmth, due_days
+from care.due_days import AT_ONCE, DueDays, HatchWindow, Sum, Wait, Warmth, due_days
 from care.models import Plan, PlanStep, Waits
 from care.overviews.warmth import Places
 from nursery import clock
@@ -15,10 +16,13 @@ class StepDays:
     def __init__(self, today: dt.date, places: Places | None = None) -> None:
         self.places = places or Places(today)
 
-    def of(self, step: PlanStep, plan: Plan, since: dt.date) -> DueDays:
-        """The days of a step that waits since a day."""
+    def of(self, step: PlanStep, plan: Plan, since: dt.date, *, at_once: bool = False) -> DueDays:
+        """The days of a step that waits since a day; the first of all may have nothing to wait for."""
         thermometer = self.places.at([plan.tree_id]).get(plan.tree_id)
         last = last_use(step, plan) if step.label_days else None
+        if at_once:
+            told = replace(wait_of(step), kind=AT_ONCE, most_days=0)
+            return due_days(told, since, last_use=last)
         return self.reckon(step, plan.organism_id, thermometer, since, last)
 
     def reckon(

@@ -17,6 +17,7 @@ from care.models import DueItem, ReminderMail, TimeEntry
 from care.overviews import due_lines
 from care.overviews.day_lines import Line, Verb, first_way_to, short_date, tags_of, tree_page
 from care.overviews.moving import moving
+from care.overviews.plans import held_up
 from nursery import clock, jobs, overviews, slots, words
 from nursery.models import Person
 from nursery.permissions import DESK, OWNER
@@ -62,7 +63,7 @@ def today(*, day: dt.date, now: dt.datetime, viewer: Person) -> Today:
     return Today(
         day=day,
         due=tuple(_due(day)),
-        held_up=(*_to_confirm(viewer), *_held(now)),
+        held_up=(*_to_confirm(viewer), *_plans(day), *_held(now)),
         pieces=tuple(slots.pieces(HELD_UP, now, day, viewer)),
         moving=tuple(moving(day)),
         look_at=tuple(_look_at(day, now, viewer)),
@@ -116,6 +117,8 @@ def verb_of(line: due_lines.DueLine) -> Verb:
     if line.kind == DueItem.Kind.TREAT and line.activity_pk:
         fields = (("tree", str(line.tree_pk)), ("activity", str(line.activity_pk)))
         return Verb("Start the clock", first_way_to("clock_start"), True, fields)
+    if line.plan_pk and line.kind == DueItem.Kind.OTHER:
+        return Verb("See the plan", first_way_to("plan", line.plan_pk))
     if line.kind == DueItem.Kind.LOOK:
         return Verb("Look now", way("look_add", line.tree_pk) or tree_page(line.tree_pk))
     return Verb("Done", first_way_to("due_item_done", line.pk), True)
@@ -148,6 +151,21 @@ def _doubt_words(entry: TimeEntry) -> str:
     if entry.doubtful_at:
         return "Doubtful clock, not billed" if entry.stopped_at else "A clock still runs, nobody believes it"
     return "Work to confirm, not billed"
+
+
+def _plans(day: dt.date) -> Iterator[Line]:
+    for line in held_up(day)[:MOST]:
+        yield Line(
+            margin=line.state,
+            what=str(line.plan),
+            more=line.held_by
+            or ("the tree is not here yet" if line.state == "agreed" else "waits for an answer"),
+            tag=line.tag,
+            tree=str(line.plan.tree),
+            tree_address=tree_page(line.plan.tree_id),
+            address=first_way_to("plan", line.plan.pk),
+            verb=Verb("See the plan", first_way_to("plan", line.plan.pk)),
+        )
 
 
 def _held(now: dt.datetime) -> Iterator[Line]:

@@ -10,6 +10,7 @@ from boarding.states import IN_HOUSE
 from care import querysets
 from care.models import DueItem, LedgerEntry, MaterialUse, Retreatment, TimeEntry
 from care.overviews import due_lines
+from care.overviews.plans import PlanLine, plans_of_tree
 from care.states import ENTRY_WORDS, EntryState, EntryVerb, entry_next, entry_state
 from nursery import clock
 from nursery.models import AuditRow, Person, Tree
@@ -53,6 +54,7 @@ class TreeCare:
     due: tuple[due_lines.DueLine, ...]
     ended: tuple[DueItem, ...]
     rules: tuple[Retreatment, ...]
+    plans: tuple[PlanLine, ...]
     materials: tuple[MaterialUse, ...]
     is_here: bool
 
@@ -84,6 +86,7 @@ def tree_care(tree: Tree, day: dt.date) -> TreeCare:
         due=tuple(due_lines.lines(querysets.open_items().filter(tree=tree).order_by("due_on"), day)),
         ended=tuple(ended[:MOST]),
         rules=tuple(Retreatment.objects.filter(tree=tree, ended_at=None).select_related("activity")),
+        plans=tuple(plans_of_tree(tree.pk)),
         materials=tuple(_materials(tree)[:MOST]),
         is_here=_is_here(tree, day),
     )

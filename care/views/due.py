@@ -150,7 +150,7 @@ def retreatment_end(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _items() -> QuerySet[DueItem]:
     return DueItem.objects.select_related(
-        "tree", "stay__owner", "activity", "closed_by", "done_entry", "done_look"
+        *("tree", "stay__owner", "activity", "closed_by", "done_entry", "done_look", "plan_step__plan")
     )
 
 

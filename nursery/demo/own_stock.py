@@ -7,12 +7,11 @@ from functools import partial
 
 from boarding.actions.looks import FindingInput
 from boarding.actions.places import move_tree, room_left
-from care.actions.due import set_retreatment
 from care.actions.looks import look_and_plan
 from nursery.actions.trees import add_tree
 from nursery.demo.gate import pest_of
 from nursery.demo.house import House, book, weekday
-from nursery.demo.work import clock
+from nursery.demo.work import clock, plan
 from nursery.models import Bench, Tree
 
 FIRST_NUMBER = 101
@@ -71,8 +70,7 @@ def one_infested(house: House, own: OwnTree) -> None:
         move_tree(tree=own.here, to=isolation, at=at + dt.timedelta(minutes=10), by=house.people["Tadhg"])
 
     def planned(at: dt.datetime) -> None:
-        scrub = house.activities["scrub"]
-        set_retreatment(tree=own.here, activity=scrub, days=7, at=at, by=house.people["Orla"])
+        plan(house, own, "Scale, by hand and soap", pest_of(house, own.taxon), at)
 
     house.then(house.days(-7), "06:40", f"find on own tree {own.number}", found)
     clock(house, own, "scrub", house.days(-6), 34, who="Saoirse")

@@ -74,7 +74,8 @@ def found_at_the_gate(house: House) -> Guest:
     )
     coming = Coming(owner, (camellia,), out_on=house.days(32), isolation_agreed=False)
     come(house, coming, house.days(-3), wall="14:20", by="Saoirse")
-    treat(house, camellia, house.days(-3), (Round(2, 71, 9, who="Tadhg"),))
+    first = (Round(2, 71, 9, who="Tadhg"),)
+    treat(house, camellia, house.days(-3), first, programme="Scale, by hand and soap")
     agreed = house.days(-2)
     house.then(agreed, "09:20", "isolation agreed", lambda at: agree_isolation(
         stay=camellia.kept, on=agreed, at=at, by=house.people["Bríd"]))  # fmt: skip

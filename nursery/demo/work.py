@@ -12,10 +12,11 @@ from care.actions.clocks import start_clock, stop_clock
 from care.actions.due import end_retreatment, set_retreatment
 from care.actions.entries import not_charge
 from care.actions.materials import use_material
-from care.models import Retreatment, TimeEntry
-from nursery.demo.gate import look, move
+from care.actions.plans import agree, draw_up
+from care.models import Programme, Retreatment, TimeEntry
+from nursery.demo.gate import look, move, pest_of
 from nursery.demo.house import Guest, House, weekday
-from nursery.models import Tree, Zone
+from nursery.models import Organism, Tree, Zone
 
 NAMESPACE = uuid.UUID("6d3f2c1e-0412-4b7e-9a51-d2f0412d0413")
 WATCHED = "None seen alive: watched now"
@@ -78,13 +79,27 @@ def clock(
     return stops
 
 
-def treat(house: House, guest: Guest, came_on: dt.date, rounds: tuple[Round, ...], every: int = 7) -> None:
-    """Scrubbed and jetted round by round; the rule "again after so many days" begins with the first."""
+def treat(
+    house: House,
+    guest: Guest,
+    came_on: dt.date,
+    rounds: tuple[Round, ...],
+    every: int = 7,
+    programme: str = "",
+) -> None:
+    """Scrubbed and jetted round by round; with the first begins a plan, or the rule "again after so many days"."""
     for number, one in enumerate(rounds):
-        _round(house, guest, came_on + dt.timedelta(days=one.day), one, every if number == 0 else 0)
+        day, first = came_on + dt.timedelta(days=one.day), number == 0
+        _round(house, guest, day, one, every if first else 0, programme if first else "")
 
 
-def _round(house: House, guest: Guest, day: dt.date, one: Round, every: int) -> None:
+def plan(house: House, on: Here, programme: str, pest: Organism, at: dt.datetime) -> None:
+    """A plan from a programme, agreed and begun."""
+    made, by = Programme.objects.get(name=programme), house.people["Orla"]
+    agree(plan=draw_up(tree=on.here, programme=made, organism=pest, at=at, by=by), at=at, by=by)
+
+
+def _round(house: House, guest: Guest, day: dt.date, one: Round, every: int, programme: str) -> None:
     name, _ = house.slot(day, 0, one.who)
 
     def after_scrub(entry: TimeEntry, at: dt.datetime) -> None:
@@ -92,7 +107,9 @@ def _round(house: House, guest: Guest, day: dt.date, one: Round, every: int) -> 
         if one.not_charged:
             why = "Instruction of a new grower"
             not_charge(entry=entry, minutes=one.not_charged, why=why, at=at, by=office)
-        if every:
+        if programme:
+            plan(house, guest, programme, pest_of(house, guest.taxon), at)
+        elif every:
             scrub = house.activities["scrub"]
             set_retreatment(tree=guest.here, activity=scrub, days=every, at=at, by=house.people["Orla"])
         if one.looked:

@@ -21,6 +21,7 @@ from tests.plan_scenes import (
     read_june,
     running,
     says,
+    spray,
     thermometer,
 )
 from tests.scenes import Scene, at, in_care
@@ -87,7 +88,9 @@ def test_a_tree_moved_to_another_bench_follows_its_thermometer_from_then_on(scen
     warm = BenchFactory(zone="entrance")
     BenchThermometer.objects.create(bench=warm, thermometer=glass)
     item = waits_for_soap(scene)
-    assert anew(item, at(17))[1] == on(15)  # 72 by 16 June, and nothing tells how it goes on: the calendar holds
+    assert anew(item, at(17))[1] == on(
+        15
+    )  # 72 by 16 June, and nothing tells how it goes on: the calendar holds
     move_tree(tree=scene.tree, to=warm, at=at(17, 10), by=scene.grower)
     assert anew(item, at(17, 11))[1] == on(12)
 
@@ -131,12 +134,9 @@ def test_trees_that_share_a_question_cost_no_more_queries(scene) -> None:
     counted = []
     for more in (2, 20):
         for _ in range(more):
-            plan = plans.draw_up(
-                tree=OwnershipFactory(tree=BareTreeFactory(), party=None).tree,
-                programme=made,
-                at=at(5),
-                by=scene.grower,
-            )
+            own = OwnershipFactory(tree=BareTreeFactory(), party=None).tree
+            clocked(scene.grower, own, spray(), at(5, 6), 1)
+            plan = plans.draw_up(tree=own, programme=made, at=at(5), by=scene.grower)
             plans.agree(plan=plan, at=at(5), by=scene.grower)
         with CaptureQueriesContext(connection) as asked:
             assert moving_days.reckon_anew(at=at(17)) == more

@@ -221,6 +221,14 @@ def test_a_step_put_off_stays_where_a_person_put_it(scene) -> None:
     assert open_item().activity.code == "jet"
 
 
+def test_the_first_step_of_all_waits_since_the_treatment_before_the_plan(scene) -> None:
+    wait = {"waits": "days", "least_days": 7, "best_days": 7, "most_days": 10}
+    made = programme({**BRUSH, **wait})
+    clocked(scene.grower, scene.tree, scrub(), at(4, 6), 60)
+    running(scene, made, at(6, 7))
+    assert (open_item().since_on, open_item().due_on) == (on(4), on(11))
+
+
 def test_following_twice_changes_nothing(scene) -> None:
     plan = running(scene, programme(BRUSH, JET))
     before = list(DueItem.objects.values_list("pk", "state"))
@@ -315,7 +323,7 @@ def test_a_tree_away_has_nothing_due_and_on_return_it_is_reckoned_anew(scene) ->
     assert following.follow_plans(at=at(9, 10)) == 1
     again = open_item()
     assert again != first
-    assert again.due_on == on(11)
+    assert again.due_on == on(9)
 
 
 def test_a_tree_that_leaves_ends_its_plan_with_the_reason(scene) -> None:

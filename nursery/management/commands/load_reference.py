@@ -1,4 +1,4 @@
-"""What every nursery begins with: pests, kinds of work, VAT keys. Run as often as you like; nothing is overwritten."""
+"""What every nursery begins with: pests, kinds of work, programmes, VAT keys. Nothing that is there is overwritten."""
 
 import json
 from pathlib import Path
@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand
 from django.db import transaction
 
+from care.actions.programmes import load_programmes
 from care.models import Activity
 from nursery.models import Organism, VatRate
 
@@ -15,12 +16,12 @@ FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 
 
 class Command(BaseCommand):
-    help = "Adds the pests, kinds of work and VAT keys that are not there yet; what is there stays as it is."
+    help = "Adds pests, kinds of work, programmes and VAT keys that are not there yet; what is there stays as it is."
 
     def handle(self, **options: Any) -> None:
         added = load()
         if added:
-            self.stdout.write(f"Added {added} rows of reference: pests, kinds of work, VAT keys.")
+            self.stdout.write(f"Added {added} rows of reference: pests, kinds of work, programmes, VAT keys.")
 
 
 @transaction.atomic
@@ -31,6 +32,7 @@ def load() -> int:
         added += Organism.objects.get_or_create(common_name=told["common_name"], defaults=told)[1]
     for told in _read("activities.json")["activities"]:
         added += Activity.objects.get_or_create(code=told["code"], defaults=told)[1]
+    added += load_programmes()
     for row in _read("vat_rates.json"):
         told = row["fields"]
         key = {"key": told["key"], "valid_from": told["valid_from"]}
