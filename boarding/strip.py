@@ -23,6 +23,7 @@ from itertools import groupby
 from typing import TypeVar
 
 from boarding.strip_marks import DRAWINGS, OTHER, SHADES, Drawing, work_word, zone_word
+from boarding.strip_shapes import Bar, Block, Change, Dot, Glyph, Row, Rule, Strip, Word
 
 T = TypeVar("T")
 
@@ -33,6 +34,7 @@ GUTTER = 52
 MARGIN = 20
 HEAD = 30
 PLACE = 20
+HEALTH = 18
 FOUND = 50
 QUIET = 22
 TALLEST = 32
@@ -56,7 +58,7 @@ class Look:
 
 @dataclass(frozen=True)
 class StripDay:
-    """One calendar day of the stay; until `hold_until` (local time) the tree is not touched."""
+    """One calendar day of the stay; until `hold_until` (local time) the tree is not touched. `standing` is a word."""
 
     day: dt.date
     zone: str = ""
@@ -64,6 +66,7 @@ class StripDay:
     works: tuple[str, ...] = ()
     sprays: tuple[str, ...] = ()
     hold_until: dt.datetime | None = None
+    standing: str = ""
 
 
 @dataclass(frozen=True)
@@ -75,107 +78,12 @@ class Hatch:
 
 
 @dataclass(frozen=True)
-class Word:
-    """A word at a place of the drawing."""
-
-    x: float
-    y: float
-    text: str
-    strong: bool = False
-
-
-@dataclass(frozen=True)
-class Block:
-    """A shaded rectangle with its word."""
-
-    x: float
-    y: float
-    width: float
-    height: float
-    shade: str
-    word: Word
-
-
-@dataclass(frozen=True)
-class Bar:
-    """A live count standing on the line."""
-
-    x: float
-    y: float
-    width: float
-    height: float
-    count: int
-    word: Word
-
-
-@dataclass(frozen=True)
-class Dot:
-    """A look that found none alive."""
-
-    x: float
-    y: float
-
-
-@dataclass(frozen=True)
-class Glyph:
-    """A mark of something done."""
-
-    x: float
-    y: float
-    path: str
-    filled: bool
-    word: str
-
-
-@dataclass(frozen=True)
-class Rule:
-    """A straight line of the drawing."""
-
-    x1: float
-    x2: float
-    y1: float
-    y2: float
-
-
-@dataclass(frozen=True)
-class Row:
-    """Up to 35 days with everything drawn in them."""
-
-    sides: tuple[Word, ...]
-    months: tuple[Word, ...]
-    numbers: tuple[Word, ...]
-    ticks: tuple[Rule, ...]
-    line: Rule
-    places: tuple[Block, ...]
-    hatches: tuple[Block, ...]
-    bars: tuple[Bar, ...]
-    dots: tuple[Dot, ...]
-    glyphs: tuple[Glyph, ...]
-    more: tuple[Word, ...]
-    holds: tuple[Rule, ...]
-    hold_words: tuple[Word, ...]
-
-
-@dataclass(frozen=True)
-class Strip:
-    """The whole drawing: its size, its rows, and the key to its marks."""
-
-    width: float
-    height: float
-    rows: tuple[Row, ...]
-    key: tuple[Glyph, ...]
-    key_words: tuple[Word, ...]
-    key_rule: Rule
-    key_bar: Bar
-    key_dot: Dot
-
-
-@dataclass(frozen=True)
 class _Frame:
-    """The levels of one row: top edge, place band, line, marks, foot; and how wide it may be."""
+    """The levels of one row: top edge, place band, standing, line, marks, foot; and how wide it may be."""
 
     top: float
     place: float
+    health: float
     line: float
     marks: float
     foot: float
@@ -218,10 +126,11 @@ def _frame(top: float, days: Sequence[StripDay], with_places: bool, width: float
     depth = max(1, min(MOST_MARKS, max(len(_done(day)) for day in days)))
     found = FOUND if any(day.look and day.look.live for day in days) else QUIET
     place = top + HEAD
-    line = place + (PLACE if with_places else 0) + found
+    health = place + (PLACE if with_places else 0)
+    line = health + (HEALTH if any(day.standing for day in days) else 0) + found
     marks = line + STEP - 4
     foot = line + depth * STEP + 4
-    return _Frame(top, place, line, marks, foot, foot + FOOT, width)
+    return _Frame(top, place, health, line, marks, foot, foot + FOOT, width)
 
 
 def _row(
@@ -229,7 +138,7 @@ def _row(
 ) -> Row:
     counted = [(at, day.look) for at, day in enumerate(days) if day.look]
     return Row(
-        sides=_sides(frame, with_places),
+        sides=_sides(frame, days, with_places),
         months=tuple(_months(days, frame)),
         numbers=tuple(
             Word(_middle(at), frame.top + 25, str(day.day.day), day.day.weekday() == 0)
@@ -238,6 +147,7 @@ def _row(
         ticks=tuple(Rule(_left(at), _left(at), frame.place, frame.foot) for at in range(len(days) + 1)),
         line=Rule(GUTTER, _left(len(days)), frame.line, frame.line),
         places=tuple(_places(days, frame)) if with_places else (),
+        standings=tuple(_standings(days, frame)),
         hatches=tuple(_hatches(days, frame, hatch)),
         bars=tuple(_bar(at, look.live, frame, tallest) for at, look in counted if look.live),
         dots=tuple(Dot(_middle(at), frame.line) for at, look in counted if not look.live),
@@ -260,9 +170,10 @@ def _middle(at: int) -> float:
     return GUTTER + at * CELL + CELL / 2
 
 
-def _sides(frame: _Frame, with_places: bool) -> tuple[Word, ...]:
+def _sides(frame: _Frame, days: Sequence[StripDay], with_places: bool) -> tuple[Word, ...]:
     stood = (Word(0, frame.place + 14, "stood"),) if with_places else ()
-    return (*stood, Word(0, frame.line - 4, "found"), Word(0, frame.marks + 4, "done"))
+    was = (Word(0, frame.health + 13, "was"),) if any(day.standing for day in days) else ()
+    return (*stood, *was, Word(0, frame.line - 4, "found"), Word(0, frame.marks + 4, "done"))
 
 
 def _months(days: Sequence[StripDay], frame: _Frame) -> Iterator[Word]:
@@ -283,6 +194,15 @@ def _places(days: Sequence[StripDay], frame: _Frame) -> Iterator[Block]:
             text = _fitting(zone_word(zone), length)
             word = Word(_left(first) + 4, frame.place + 14, text)
             yield Block(_left(first), frame.place, length * CELL, PLACE - 2, SHADES.get(zone, ".2"), word)
+
+
+def _standings(days: Sequence[StripDay], frame: _Frame) -> Iterator[Change]:
+    """The word of each standing from the day on which it began, as long as its run has room for it."""
+    for standing, first, length in _runs([day.standing for day in days]):
+        if standing:
+            fits = len(standing) * LETTER + 6 <= length * CELL
+            word = Word(_left(first) + 4, frame.health + 13, standing if fits else "")
+            yield Change(_left(first), frame.health + 2, frame.health + HEALTH - 2, word)
 
 
 def _hatches(days: Sequence[StripDay], frame: _Frame, hatch: Hatch | None) -> Iterator[Block]:

@@ -44,10 +44,11 @@ def summary(days: Sequence[StripDay], *, hatch: Hatch | None = None) -> str:
 def lines(days: Sequence[StripDay], *, with_places: bool = True) -> list[Line]:
     """Every day on which the drawing shows something, in words."""
     told = []
-    zone = ""
+    zone = standing = ""
     for day in days:
-        parts = [*_stood(day, zone, with_places), *_found(day.look), *_done(day)]
-        zone = day.zone
+        was = [f"was {day.standing}"] if day.standing and day.standing != standing else []
+        parts = [*_stood(day, zone, with_places), *_found(day.look), *was, *_done(day)]
+        zone, standing = day.zone, day.standing
         if parts:
             told.append(Line(day.day, "; ".join(parts)))
     return told

@@ -2,11 +2,12 @@
 
 import datetime as dt
 
-from boarding.overviews.strips import SLOT, StripSpan, WorkMark
+from boarding.overviews.strips import HATCH_SLOT, SLOT, StripSpan, WorkMark
 from boarding.querysets import midnight
 from care import querysets
 from care.models import Activity, TimeEntry
 from care.overviews.handback import tree_papers
+from care.overviews.hatch import next_hatch
 from care.overviews.work import tree_care
 from nursery import clock, slots
 from nursery.models import Person, Tree
@@ -35,6 +36,12 @@ def work_marks(span: StripSpan, day: dt.date, viewer: Person | None) -> slots.Pi
     return slots.Piece("", tuple(marks))
 
 
+def expected_hatch(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """When the next hatch on the tree is expected; None where nothing tells it."""
+    hatch = next_hatch(tree, day)
+    return slots.Piece("", hatch) if hatch else None
+
+
 def activities_step(subject: None, day: dt.date, viewer: Person | None) -> slots.Piece:
     """Whether there are kinds of work to clock."""
     count = Activity.objects.filter(retired_on=None).count()
@@ -52,4 +59,5 @@ def _mark(entry: TimeEntry) -> WorkMark:
 slots.fill(CARE_OF_A_TREE, care_of)
 slots.fill(CARE_OF_A_TREE, papers_of)
 slots.fill(SLOT, work_marks)
+slots.fill(HATCH_SLOT, expected_hatch)
 slots.fill(FIRST_STEPS, activities_step)

@@ -3,15 +3,20 @@
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from boarding import strip, strip_words
-from boarding.models import Look, Occupancy, Stay
+from boarding.models import Look, Occupancy, StandingRow, Stay
 from boarding.querysets import midnight
-from boarding.strip import Strip, StripDay
+from boarding.strip import Hatch, StripDay
+from boarding.strip_shapes import Strip
 from nursery import clock, slots
 from nursery.models import Person, Tree
 
 SLOT = "tree.strip"
+HATCH_SLOT = "tree.hatch"
+# A hatch further ahead than this is told in words alone: the drawing would be empty days.
+AHEAD = 42
 LONGEST = 366
 NARROW_DAYS = 4 * strip.DAYS_A_ROW_ON_A_PHONE
 
@@ -66,28 +71,48 @@ def marks_in(span: StripSpan, today: dt.date, viewer: Person | None) -> list[Wor
     return sorted(marks, key=lambda mark: mark.day)
 
 
-def draw(span: StripSpan, marks: Sequence[WorkMark], *, with_places: bool = True) -> DrawnStrip:
-    """The strip of a span with its text alternative; zones are named, benches never."""
-    days = days_of(span, marks)
-    latest = days[-NARROW_DAYS:]
+def hatch_of(span: StripSpan, today: dt.date, viewer: Person | None) -> Hatch | None:
+    """The next hatch that concerns the tree, as an upper app foresees it."""
+    told = [piece.facts for piece in slots.pieces(HATCH_SLOT, span.tree, today, viewer)]
+    return next((hatch for hatch in told if isinstance(hatch, Hatch)), None)
+
+
+def draw(
+    span: StripSpan, marks: Sequence[WorkMark], *, with_places: bool = True, hatch: Hatch | None = None
+) -> DrawnStrip:
+    """The strip of a span with its text alternative; zones are named, benches never.
+
+    Days to come are added as far as an expected hatch reaches, unless it lies too far ahead.
+    """
+    days = [*days_of(span, marks), *_ahead(span, hatch)]
+    latest, past = days[-NARROW_DAYS:], days[: (span.last - span.first).days + 1]
+    lay_out = partial(strip.lay_out, with_places=with_places, hatch=hatch)
     return DrawnStrip(
-        strip.lay_out(days, with_places=with_places),
-        strip.lay_out(latest, with_places=with_places, days_a_row=strip.DAYS_A_ROW_ON_A_PHONE),
+        lay_out(days),
+        lay_out(latest, days_a_row=strip.DAYS_A_ROW_ON_A_PHONE),
         len(latest) if len(latest) < len(days) else 0,
-        strip_words.summary(days),
-        strip_words.lines(days, with_places=with_places),
+        strip_words.summary(past, hatch=hatch),
+        strip_words.lines(past, with_places=with_places),
     )
+
+
+def _ahead(span: StripSpan, hatch: Hatch | None) -> list[StripDay]:
+    """Empty days from the last day of the span to the end of the hatch."""
+    if hatch is None or hatch.last <= span.last or (hatch.first - span.last).days > AHEAD:
+        return []
+    count = min((hatch.last - span.last).days, AHEAD)
+    return [StripDay(span.last + dt.timedelta(days=n)) for n in range(1, count + 1)]
 
 
 def days_of(span: StripSpan, marks: Iterable[WorkMark]) -> list[StripDay]:
     """Each day of the span: the zone of its night, the most that a look found alive, what was done."""
     count = (span.last - span.first).days + 1
-    looks, zones = _looks(span), _zones(span)
+    looks, zones, standings = _looks(span), _zones(span), _standings(span)
     done: dict[dt.date, list[WorkMark]] = {}
     for mark in marks:
         done.setdefault(mark.day, []).append(mark)
     return [
-        _day(day, zones, looks, done.get(day, []))
+        replace(_day(day, zones, looks, done.get(day, [])), standing=standings.get(day, ""))
         for day in (span.first + dt.timedelta(days=n) for n in range(count))
     ]
 
@@ -127,6 +152,18 @@ def _zones(span: StripSpan) -> dict[dt.date, str]:
         for n in range((last - first).days + 1):
             zones[first + dt.timedelta(days=n)] = row.bench.zone
     return zones
+
+
+def _standings(span: StripSpan) -> dict[dt.date, str]:
+    """The word of the standing at the end of each day, from the rows that give it."""
+    rows = StandingRow.objects.filter(tree=span.tree, since_at__lt=_after(span))
+    found: dict[dt.date, str] = {}
+    for row in rows.exclude(until_at__lt=midnight(span.first)).order_by("since_at", "pk"):
+        first = max(clock.day_of(row.since_at), span.first)
+        last = min(clock.day_of(row.until_at), span.last) if row.until_at else span.last
+        for n in range((last - first).days + 1):
+            found[first + dt.timedelta(days=n)] = row.get_standing_display()
+    return found
 
 
 def _after(span: StripSpan) -> dt.datetime:

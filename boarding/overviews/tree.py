@@ -19,7 +19,7 @@ from boarding.models import (
 )
 from boarding.overviews.health import StandingNow, standing_now
 from boarding.overviews.now import holds_of, occupancy_of
-from boarding.overviews.strips import DrawnStrip, StripSpan, WorkMark, draw, marks_in, span_of
+from boarding.overviews.strips import DrawnStrip, StripSpan, WorkMark, draw, hatch_of, marks_in, span_of
 from boarding.states import IN_CUSTODY, IN_HOUSE, OPEN, StayState, StayVerb, next_state, why_not
 from nursery import clock
 from nursery.models import Person, Question, Tag, Tree
@@ -136,7 +136,7 @@ def tree_page(tree: Tree, at: dt.datetime, viewer: Person) -> TreePage:
         stay=stay,
         verbs=tuple(_possible(stay)),
         not_now=tuple(_not_possible(stay)),
-        strip=draw(span, marks) if span else None,
+        strip=draw(span, marks, hatch=hatch_of(span, today, viewer)) if span else None,
         stays=tuple(stays),
         looks=tuple(_looks(tree)),
         standings=tuple(StandingRow.objects.filter(tree=tree).select_related("by")[:LOOKS_SHOWN]),

@@ -130,10 +130,7 @@ class DrawUpForm(PlainForm):
             del self.fields["tells_customer"]
 
     def clean_steps(self) -> list[int]:
-        chosen = [int(order) for order in self.cleaned_data["steps"]]
-        if not chosen:
-            raise forms.ValidationError("Choose at least one step.")
-        return chosen
+        return [int(order) for order in self.cleaned_data["steps"]]
 
 
 class PauseForm(PlainForm):

@@ -29,6 +29,12 @@ class StepLine:
     answer: str = ""
     lacks: bool = False
 
+    @property
+    def in_full(self) -> str:
+        """'Spray soap, after 1 to 2 days, best 1 (soap: not asked yet)'."""
+        asked = f" ({self.means.lower()}: {self.answer})" if self.lacks else ""
+        return f"{self.words}, {self.waits}{asked}"
+
 
 @dataclass(frozen=True)
 class PlanPage:

@@ -136,15 +136,12 @@ def _plans() -> Any:
 def _draw_up_form(request: HttpRequest, tree: Tree, programme: Programme) -> DrawUpForm:
     """Steps whose means the customer refused start without a tick."""
     steps = list(programme.steps.all())
-    refused = {
-        question
-        for question, said in actions.means_lacking(tree, steps, clock.today())
-        if said and said.answer == "no"
-    }
+    lacking = dict(actions.means_lacking(tree, steps, clock.today()))
+    refused = {question for question, said in lacking.items() if said and said.answer == "no"}
     ticked = [str(step.order) for step in steps if step.means not in refused]
     return DrawUpForm(
         request.POST or None,
-        choices=[(str(step.order), step.note or step.get_kind_display()) for step in steps],
+        choices=[(str(line.step.order), line.in_full) for line in overview.step_lines(steps, lacking)],
         tells=open_stay_of(tree) is not None,
         initial={"steps": ticked},
     )

@@ -171,3 +171,31 @@ def test_the_picture_carries_its_words():
     assert "<desc>5 days, Wed 3 June 2026" in svg
     assert svg.count('class="s-live"') == 2  # the bar and the key
     assert "style=" not in svg
+
+
+def test_a_standing_is_named_where_it_begins_and_marked_where_its_word_has_no_room() -> None:
+    words = ["infested"] * 4 + ["clean"] + ["under observation"] * 6
+    row = lay_out([StripDay(on(at), standing=word) for at, word in enumerate(words)]).rows[0]
+    assert [(change.x, change.word.text) for change in row.standings] == [
+        (52, "infested"),
+        (152, ""),
+        (177, "under observation"),
+    ]
+    assert [side.text for side in row.sides] == ["stood", "was", "found", "done"]
+
+
+def test_without_standings_no_room_is_kept_for_them() -> None:
+    row = lay_out(quiet(3)).rows[0]
+    assert (row.standings, [side.text for side in row.sides]) == ((), ["stood", "found", "done"])
+
+
+def test_a_changed_standing_is_said_in_words() -> None:
+    days = [
+        StripDay(on(0), standing="infested"),
+        StripDay(on(1), standing="infested"),
+        StripDay(on(2), standing="clean"),
+    ]
+    assert [(line.day, line.words) for line in lines(days)] == [
+        (on(0), "was infested"),
+        (on(2), "was clean"),
+    ]

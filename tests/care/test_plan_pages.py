@@ -49,7 +49,7 @@ def test_a_grower_draws_up_a_plan_and_it_begins_once_the_owner_agrees(scene) -> 
     address = reverse("plan_draw_up", args=[scene.tree.pk])
     assert "Scale without chemicals" in text(client.get(address))
     chosen = f"{address}?programme={by_hand_and_soap().pk}"
-    assert "Soap: not asked yet" in text(client.get(chosen))
+    assert "(soap: not asked yet)" in text(client.get(chosen))
     page = client.post(chosen, {"steps": ["1", "2", "3"]}, follow=True)
     plan = Plan.objects.get()
     assert "No yes yet to brushing by hand, jet of water, soap. The office writes" in text(page)
