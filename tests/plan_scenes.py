@@ -8,7 +8,8 @@ from typing import Any
 from care.actions import plans
 from care.models import Activity, Plan, Programme, ProgrammeStep, Thermometer, WeatherDay
 from nursery.actions.parties import record_consent
-from nursery.models import Person
+from nursery.models import Person, Tree
+from tests.factories import TaxonFactory
 from tests.factories_care import ActivityFactory, inspect, jet, scrub
 from tests.scenes import Scene, at
 
@@ -23,6 +24,13 @@ JUNE_DAYS = [
 
 def on(day: int) -> dt.date:
     return JUNE.replace(day=day)
+
+
+def determined(tree: Tree) -> Tree:
+    """A tree whose kind is known, so that it may be sprayed without a test."""
+    tree.taxon = TaxonFactory()
+    tree.save(update_fields=["taxon"])
+    return tree
 
 
 def works() -> None:

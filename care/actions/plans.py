@@ -14,7 +14,18 @@ from boarding.overviews.health import dated, looks_in_order
 from boarding.states import IN_HOUSE
 from care import querysets
 from care.actions import due, rounds, steps
-from care.models import WORK_OF, Activity, Plan, PlanStep, Programme, ProgrammeStep, Retreatment
+from care.models import (
+    SPRAYS,
+    WORK_OF,
+    Activity,
+    Plan,
+    PlanStep,
+    Programme,
+    ProgrammeStep,
+    Retreatment,
+    StepKind,
+    Waits,
+)
 from care.models.programmes import Step
 from care.states import PLAN_NEXT, PLAN_OVER, PLAN_WORDS, PlanState, PlanVerb, plan_next
 from nursery import audit, clock
@@ -23,6 +34,8 @@ from nursery.refusals import Refused
 
 MOST_ROUNDS = 20
 WHY_ENDED = 200
+TWO_TWIGS = "Test the spray on two twigs"
+THEIR_LOOK = "Look at the two twigs sprayed"
 VERB_WORDS = {
     PlanVerb.OFFER: "be offered",
     PlanVerb.AGREE: "be agreed",
@@ -48,12 +61,15 @@ def draw_up(
 ) -> Plan:
     """A plan with the programme's steps as they are now, those left out that are named by their order.
 
+    A tree whose kind nobody has determined is sprayed only after a test on two twigs.
     Refused: "not-here", "retired", "no-steps", "planned", "no-work".
     """
     tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
     steps.require_workable(tree, at)
     organism = organism or programme.organism
     chosen = [step for step in programme.steps.all() if step.order not in without]
+    if tree.taxon_id is None:
+        chosen = _tested_first(chosen)
     _require_possible(tree, programme, organism, chosen, clock.day_of(at))
     works = _works(chosen, clock.day_of(at))
     plan = Plan.objects.create(
@@ -70,7 +86,7 @@ def draw_up(
         drawn_at=at,
         drawn_by=by,
     )
-    PlanStep.objects.bulk_create(_copy(step, plan, works[step.kind]) for step in chosen)
+    PlanStep.objects.bulk_create(_copy(step, plan, works[step.kind], n) for n, step in enumerate(chosen, 1))
     audit.record(
         by=by, at=at, verb="drew up a plan", subject=plan, after={"tree": tree.pk, "steps": len(chosen)}
     )
@@ -243,9 +259,20 @@ def _works(chosen: list[ProgrammeStep], day: dt.date) -> dict[str, Activity]:
     return {step.kind: in_use[WORK_OF[step.kind]] for step in chosen}
 
 
-def _copy(step: ProgrammeStep, plan: Plan, activity: Activity) -> PlanStep:
-    same = [field.name for field in Step._meta.get_fields()]
-    return PlanStep(plan=plan, activity=activity, **{name: getattr(step, name) for name in same})
+def _copy(step: ProgrammeStep, plan: Plan, activity: Activity, order: int) -> PlanStep:
+    same = {field.name: getattr(step, field.name) for field in Step._meta.get_fields()}
+    return PlanStep(plan=plan, activity=activity, **same | {"order": order})
+
+
+def _tested_first(chosen: list[ProgrammeStep]) -> list[ProgrammeStep]:
+    """Before the first spray a test of it on two twigs, and a look at them after 48 hours."""
+    at = next((n for n, step in enumerate(chosen) if step.kind in SPRAYS), None)
+    if at is None:
+        return chosen
+    test = ProgrammeStep(kind=chosen[at].kind, note=TWO_TWIGS, each_round=False)
+    two_days = {"waits": Waits.DAYS, "least_days": 2, "best_days": 2, "most_days": 3}
+    look = ProgrammeStep(kind=StepKind.INSPECT, note=THEIR_LOOK, each_round=False, **two_days)
+    return [*chosen[:at], test, look, *chosen[at:]]
 
 
 def _is_here(tree: Tree, day: dt.date) -> bool:

@@ -6,7 +6,16 @@ from care.models.ledger import LedgerEntry, MaterialUse, fact_of
 from care.models.notes import CareNote
 from care.models.papers import Certificate, CertificateWithdrawal, HandbackReport
 from care.models.plans import Plan, PlanStep
-from care.models.programmes import MEANS_OF, MECHANICAL, WORK_OF, Programme, ProgrammeStep, StepKind, Waits
+from care.models.programmes import (
+    MEANS_OF,
+    MECHANICAL,
+    SPRAYS,
+    WORK_OF,
+    Programme,
+    ProgrammeStep,
+    StepKind,
+    Waits,
+)
 from care.models.reminders import Reminder, ReminderMail
 from care.models.thresholds import DegreeMethod, DegreeUnit, HeldFigure, Threshold
 from care.models.time import Pause, TimeEntry
@@ -38,6 +47,7 @@ __all__ = [
     "Reminder",
     "ReminderMail",
     "Retreatment",
+    "SPRAYS",
     "StepKind",
     "Thermometer",
     "Threshold",

@@ -53,6 +53,7 @@ MEANS_OF: dict[str, str] = {
     StepKind.BENEFICIALS: Question.BENEFICIALS,
 }
 MECHANICAL = (StepKind.BRUSH, StepKind.JET)
+SPRAYS = (StepKind.SOAP, StepKind.OIL, StepKind.CONTACT, StepKind.REGULATOR)
 
 # Days and sums as a step waits for them. `best_days` is also the day on which a step that waits for warmth falls back.
 DAYS_IN_ORDER = Q(least_days__lte=F("best_days")) & Q(best_days__lte=F("most_days"))

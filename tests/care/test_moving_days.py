@@ -15,6 +15,7 @@ from tests.factories_care import clocked, scrub
 from tests.plan_scenes import (
     BRUSH,
     SOAP_BY_WARMTH,
+    determined,
     on,
     programme,
     read,
@@ -33,6 +34,7 @@ DAY = dt.timedelta(days=1)
 @pytest.fixture
 def scene() -> Scene:
     found = in_care()
+    determined(found.tree)
     says(found, found.grower, brush="yes", soap="yes")
     return found
 
@@ -134,7 +136,7 @@ def test_trees_that_share_a_question_cost_no_more_queries(scene) -> None:
     counted = []
     for more in (2, 20):
         for _ in range(more):
-            own = OwnershipFactory(tree=BareTreeFactory(), party=None).tree
+            own = OwnershipFactory(tree=determined(BareTreeFactory()), party=None).tree
             clocked(scene.grower, own, spray(), at(5, 6), 1)
             plan = plans.draw_up(tree=own, programme=made, at=at(5), by=scene.grower)
             plans.agree(plan=plan, at=at(5), by=scene.grower)

@@ -11,7 +11,7 @@ from nursery.models import AuditRow
 from tests.care_pages import NOW, office, press, signed_in, text
 from tests.factories import PersonFactory
 from tests.factories_care import clocked
-from tests.plan_scenes import on, says
+from tests.plan_scenes import determined, on, says
 from tests.scenes import Scene, at, in_care
 
 pytestmark = pytest.mark.django_db
@@ -20,6 +20,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def scene() -> Scene:
     scene = in_care()
+    determined(scene.tree)
     load_activities(path=USUAL)
     load_programmes()
     return scene

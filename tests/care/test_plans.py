@@ -9,7 +9,7 @@ from care.actions import due, entries, following, plans, rounds
 from care.actions.looks import look_and_plan
 from care.models import DueItem, Plan
 from care.states import PlanVerb
-from nursery.models import AuditRow
+from nursery.models import AuditRow, Tree
 from nursery.refusals import Refused
 from tests.factories import BareTreeFactory, OwnershipFactory
 from tests.factories_care import clocked, jet, scrub
@@ -18,6 +18,7 @@ from tests.plan_scenes import (
     JET,
     SOAP_BY_WARMTH,
     SOAP_NEXT_DAY,
+    determined,
     on,
     programme,
     read_june,
@@ -34,6 +35,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 @pytest.fixture
 def scene() -> Scene:
     found = in_care()
+    determined(found.tree)
     says(found, found.grower, brush="yes", jet="yes", soap="yes", pruning="yes")
     return found
 
@@ -94,7 +96,7 @@ def test_an_owner_who_forbids_chemicals_has_a_plan_without_them(scene) -> None:
 
 
 def test_the_nurserys_own_tree_needs_nobodys_word(scene) -> None:
-    own = OwnershipFactory(tree=BareTreeFactory(), party=None).tree
+    own = OwnershipFactory(tree=determined(BareTreeFactory()), party=None).tree
     plan = plans.draw_up(tree=own, programme=programme({"kind": "oil"}), at=at(4), by=scene.grower)
     assert plans.agree(plan=plan, at=at(4), by=scene.grower).state == "running"
 
@@ -254,6 +256,24 @@ def test_a_label_that_holds_the_spray_back_lets_brush_meanwhile(scene) -> None:
     assert (soap.earliest_on, soap.due_on) == (on(18), on(18))
     clocked(scene.grower, scene.tree, scrub(), at(17, 9), 30)
     assert open_item() == soap
+
+
+def test_a_tree_of_unknown_kind_is_tested_on_two_twigs_before_it_is_sprayed(scene) -> None:
+    Tree.objects.filter(pk=scene.tree.pk).update(taxon=None)
+    scene.tree.refresh_from_db()
+    running(scene, programme(BRUSH, SOAP_NEXT_DAY))
+    clocked(scene.grower, scene.tree, scrub(), at(5, 8), 60)
+    test = open_item()
+    assert (test.what, test.activity.code, test.due_on) == (
+        "Test the spray on two twigs, round 1 of 3",
+        "spray",
+        on(5),
+    )
+    clocked(scene.grower, scene.tree, spray(), at(5, 10), 5)
+    their_look = open_item()
+    assert (their_look.what, their_look.earliest_on) == ("Look at the two twigs sprayed, round 1 of 3", on(7))
+    look(scene, at(7, 11), live=2)
+    assert open_item().what == "Spray soap, round 1 of 3"
 
 
 # ---- looks, absence, ends ----------------------------------------------------------------------------------------
