@@ -1,17 +1,20 @@
 """A tree under treatment: the customer's answers, a programme, a plan, and temperatures by which it waits."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import Any
 
+import pytest
+
 from care.actions import plans
-from care.models import Activity, Plan, Programme, ProgrammeStep, Thermometer, WeatherDay
+from care.models import Activity, DueItem, Plan, Programme, ProgrammeStep, Thermometer, WeatherDay
 from nursery.actions.parties import record_consent
 from nursery.models import Person, Tree
+from nursery.refusals import Refused
 from tests.factories import TaxonFactory
 from tests.factories_care import ActivityFactory, inspect, jet, scrub
-from tests.scenes import Scene, at
+from tests.scenes import Scene, at, in_care
 
 JUNE = dt.date(2026, 6, 1)
 # Lowest and highest of 5 to 17 June: with base 10 and the simple average 5.5, 7, 7.5, 8.5, 9, 6.5, 4, 3, 5.5, 7, 8.5,
@@ -87,6 +90,26 @@ def running(scene: Scene, made: Programme, when: dt.datetime | None = None, **to
     told = {"organism": scene.scale, **told}
     plan = plans.draw_up(tree=scene.tree, programme=made, at=when, by=scene.proprietor, **told)
     return plans.agree(plan=plan, at=when, by=scene.proprietor)
+
+
+def treated() -> Scene:
+    """DN-0412 in care, its kind known, its owner content with brush, jet, soap and pruning."""
+    found = in_care()
+    determined(found.tree)
+    says(found, found.grower, brush="yes", jet="yes", soap="yes", pruning="yes")
+    return found
+
+
+def open_item() -> DueItem:
+    """The one item that is open."""
+    return DueItem.objects.get(state="open")
+
+
+def refusal(action: Callable[..., object], **told: Any) -> Refused:
+    """What the action is refused with."""
+    with pytest.raises(Refused) as refused:
+        action(**told)
+    return refused.value
 
 
 def thermometer(**told: Any) -> Thermometer:

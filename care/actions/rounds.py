@@ -123,6 +123,7 @@ def after_look(*, look: Look, at: dt.datetime, by: Person | None) -> None:
         follow(plan=plan, at=at, by=by)
 
 
+@transaction.atomic
 def let_fall(*, plan: Plan, why: str, at: dt.datetime, by: Person | None) -> None:
     """Everything open of a plan falls away, with the reason."""
     for item in open_items(plan):

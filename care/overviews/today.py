@@ -96,13 +96,18 @@ def _due_line(line: due_lines.DueLine) -> Line:
     return Line(
         margin=_due_margin(line),
         what=line.what,
-        more=due_lines.one_line([line.owner, line.bench, line.why, line.away_words]),
+        more=due_lines.one_line([line.owner, line.bench, line.why, _latest(line), line.away_words]),
         tag=line.tag,
         tree=line.tree,
         tree_address=tree_page(line.tree_pk),
         address=first_way_to("due_item", line.pk),
         verb=None if line.away else verb_of(line),
     )
+
+
+def _latest(line: due_lines.DueLine) -> str:
+    """'at the latest Fri 19 June', where a plan names a last day."""
+    return f"at the latest {words.short_day(line.latest_on)}" if line.latest_on else ""
 
 
 def _due_margin(line: due_lines.DueLine) -> str:

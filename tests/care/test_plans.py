@@ -10,7 +10,6 @@ from care.actions.looks import look_and_plan
 from care.models import DueItem, Plan
 from care.states import PlanVerb
 from nursery.models import AuditRow, Tree
-from nursery.refusals import Refused
 from tests.factories import BareTreeFactory, OwnershipFactory
 from tests.factories_care import clocked, jet, scrub
 from tests.plan_scenes import (
@@ -20,34 +19,24 @@ from tests.plan_scenes import (
     SOAP_NEXT_DAY,
     determined,
     on,
+    open_item,
     programme,
     read_june,
+    refusal,
     running,
     says,
     spray,
     thermometer,
+    treated,
 )
-from tests.scenes import Scene, at, in_care
+from tests.scenes import Scene, at
 
 pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 
 
 @pytest.fixture
 def scene() -> Scene:
-    found = in_care()
-    determined(found.tree)
-    says(found, found.grower, brush="yes", jet="yes", soap="yes", pruning="yes")
-    return found
-
-
-def open_item() -> DueItem:
-    return DueItem.objects.get(state="open")
-
-
-def refusal(action, **told) -> Refused:
-    with pytest.raises(Refused) as refused:
-        action(**told)
-    return refused.value
+    return treated()
 
 
 # ---- drawing up and agreeing -------------------------------------------------------------------------------------
