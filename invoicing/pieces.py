@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from boarding.models import Stay, Visit
 from boarding.overviews.at_bench import LIMIT, AtBench
+from care.models import Plan
 from invoicing import factur_x
 from invoicing.models import VatTreatment
 from invoicing.overviews.account import AccountPage, account_page
@@ -88,6 +89,11 @@ def estimates_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece
         return None
     facts = tree_estimates(tree, day)
     return slots.Piece("invoicing/pieces/tree_estimates.html", facts) if facts else None
+
+
+def estimates_of_plan(plan: Plan, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """What was promised for the work of a plan of the present stay, for the desk."""
+    return None if plan.stay is None else estimates_of(plan.tree, day, viewer)
 
 
 def party_money(party: Party, day: dt.date, viewer: Person | None) -> slots.Piece | None:
@@ -246,6 +252,7 @@ slots.fill("today.held_up", bills_to_remind)
 slots.fill("paper.mail", mails_of_paper)
 slots.fill("stay.money", stay_money)
 slots.fill("tree.money", estimates_of)
+slots.fill("plan.money", estimates_of_plan)
 slots.fill("tree.money", tree_money)
 slots.fill("people.money", party_money)
 slots.fill("receipt.prices", receipt_prices)

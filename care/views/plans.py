@@ -15,7 +15,7 @@ from care.forms.work import WhyForm
 from care.models import Plan, Programme
 from care.overviews import plans as overview
 from care.querysets import programmes_on
-from nursery import clock
+from nursery import clock, slots
 from nursery.forms.fields import refusals_in
 from nursery.models import Tree
 from nursery.once import not_done, once
@@ -41,9 +41,14 @@ def plans(request: HttpRequest) -> HttpResponse:
 def plan(request: HttpRequest, pk: int) -> HttpResponse:
     """One plan: steps, what is due and why, what was done."""
     row = get_object_or_404(_plans(), pk=pk)
-    answer = way_for(viewer_of(request), "party_answer", row.stay.owner_id) if row.stay else None
-    page = overview.plan_page(row, clock.today())
-    told = {"page": page, "plan": row, "tag": tag_of(row.tree), "answer_way": answer}
+    viewer, day = viewer_of(request), clock.today()
+    told = {
+        "page": overview.plan_page(row, day),
+        "plan": row,
+        "tag": tag_of(row.tree),
+        "answer_way": way_for(viewer, "party_answer", row.stay.owner_id) if row.stay else None,
+        "money": slots.pieces("plan.money", row, day, viewer),
+    }
     return render(request, "care/plan.html", told)
 
 

@@ -107,6 +107,14 @@ def test_the_page_tells_what_became_of_each_step(scene) -> None:
     assert "Jet with water, round 1 of 3" in text(client.get(reverse("plans")))
 
 
+def test_the_desk_sees_what_was_promised_for_it(scene) -> None:
+    plan = a_plan(scene)
+    assert "No estimate was drawn up for this stay." in text(
+        signed_in(office()).get(reverse("plan", args=[plan.pk]))
+    )
+    assert "Estimates" not in text(signed_in(scene.grower).get(reverse("plan", args=[plan.pk])))
+
+
 def test_it_ends_with_a_reason(scene) -> None:
     plan, client = a_plan(scene), signed_in(scene.grower)
     assert "Write the reason" in text(press(client, "plan_end", plan.pk, verb="call_off", why=""))
