@@ -5,7 +5,7 @@ import datetime as dt
 from celery import shared_task
 
 from care import querysets
-from care.actions import clocks, due, looks, reminders
+from care.actions import clocks, contacts, due, looks, reminders
 from care.overviews.clock import question_of
 from nursery import clock, jobs, mails
 from nursery.models import Job
@@ -47,6 +47,6 @@ def ask_about_clock(job: Job, at: dt.datetime) -> None:
 
 @shared_task(name="care.tasks.follow_what_happened")
 def follow_what_happened() -> int:
-    """Due items after looks and leavings that were written down below this app."""
+    """Due items and contact lists after looks, leavings and exceptions that were written down below this app."""
     now = clock.now()
-    return due.let_fall_of_gone(at=now) + looks.catch_up(at=now)
+    return due.let_fall_of_gone(at=now) + looks.catch_up(at=now) + contacts.catch_up(at=now)

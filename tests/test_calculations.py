@@ -15,6 +15,8 @@ CALCULATIONS = [
     "boarding.nights",
     "boarding.pictures",
     "boarding.uncollected",
+    "care.contact_warning",
+    "care.contacts",
     "care.minutes",
     "invoicing.bank_csv",
     "invoicing.caps",
