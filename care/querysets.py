@@ -220,10 +220,13 @@ def waiting_to_be_told() -> QuerySet[ContactTree]:
 
 
 def lists_served_by(look: Look) -> QuerySet[ContactTree]:
-    """Rows of lists whose inspection this look does: it came after the find, or after the exception began."""
-    after = Q(case__look__isnull=False, case__until_at__lt=look.at)
-    after |= Q(case__look=None, case__since_at__lt=look.at)
-    return waiting_for_a_look().filter(after, tree=look.tree_id)
+    """Rows of lists whose inspection this look does: it came after the find, or after an exception brought the tree
+    near; for a tree put on the list by hand, whose contact nobody dated, after that."""
+    found = Q(case__look__isnull=False, case__until_at__lt=look.at)
+    near = Q(case__look=None, from_at__lt=look.at)
+    by_hand = Q(added_by__isnull=False, added_at__lte=look.at)
+    drawn = Q(added_by=None) & (found | near)
+    return waiting_for_a_look().filter(drawn | by_hand, tree=look.tree_id)
 
 
 def looks_for_lists() -> QuerySet[Look]:
@@ -244,7 +247,7 @@ def finds_without_case() -> QuerySet[StandingRow]:
     """Live finds that stand and whose contacts nobody has looked for. What is found at the gate stood with nobody."""
     rows = StandingRow.objects.filter(until_at=None, standing=Standing.INFESTED.value, look__isnull=False)
     rows = rows.filter(look__contact_case=None).exclude(tree__in=open_cases().values("source"))
-    return rows.exclude(look__purpose=Look.Purpose.CHECK_IN).select_related("tree", "look__by")
+    return rows.exclude(look__purpose=Look.Purpose.CHECK_IN).select_related("tree", "look", "by")
 
 
 def exceptions_that_draw(since: dt.datetime) -> QuerySet[ZoneOverride]:

@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
+from care.urls_contacts import urlpatterns as contacts
 from care.urls_papers import urlpatterns as papers
 from care.views import clock, due, entries, materials, reminders, today
 
@@ -54,4 +55,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *due_pages,
     *material_pages,
     *papers,
+    *contacts,
 ]

@@ -35,7 +35,7 @@ def put_all_on(case: ContactCase, found: Iterable[Concerned], at: dt.datetime) -
 
 
 def put_on(case: ContactCase, one: Concerned, at: dt.datetime, by: Person | None = None) -> ContactTree:
-    """One tree on the list, with what is to be done; `by` where a person put it there. A look since the find counts."""
+    """One tree on the list, with what is to be done; `by` where a person put it there. A look since counts."""
     now, tree = whereabouts(one.tree), one.tree
     standing = standing_at(tree, case.counts_from).value
     return ContactTree.objects.create(
@@ -51,8 +51,14 @@ def put_on(case: ContactCase, one: Concerned, at: dt.datetime, by: Person | None
         to_do=to_do(now, one.ring, standing),
         added_at=at,
         added_by=by,
-        look=Look.objects.filter(tree=tree, at__gt=case.counts_from).order_by("at").first(),
+        look=None if by else _looked_since(one, case),
     )
+
+
+def _looked_since(one: Concerned, case: ContactCase) -> Look | None:
+    """The first look since the find, or since the tree came near."""
+    since = max(case.counts_from, one.from_at or case.counts_from)
+    return Look.objects.filter(tree=one.tree, at__gt=since).order_by("at").first()
 
 
 def take_up(case: ContactCase, rows: Iterable[ContactTree], at: dt.datetime, by: Person) -> None:
