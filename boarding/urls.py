@@ -54,7 +54,6 @@ where_trees_stand: list[URLPattern | URLResolver] = [
     path("benches/", places.benches, name="benches"),
     path("benches/<int:pk>/", places.bench, name="bench"),
     path("benches/move/", places.move_find, name="move_find"),
-    path("trees/<int:pk>/move/", places.tree_move, name="tree_move"),
     path("trees/<int:pk>/hold/", places.hold_add, name="hold_add"),
     path("holds/<int:pk>/lift/", places.hold_lift, name="hold_lift"),
     path("exceptions/<int:pk>/end/", places.override_end, name="override_end"),

@@ -6,6 +6,7 @@ from boarding.overviews.strips import HATCH_SLOT, SLOT, StripSpan, WorkMark
 from boarding.querysets import midnight
 from care import querysets
 from care.models import Activity, TimeEntry
+from care.overviews.contacts import cases_of
 from care.overviews.handback import tree_papers
 from care.overviews.hatch import next_hatch
 from care.overviews.work import tree_care
@@ -19,6 +20,12 @@ CARE_OF_A_TREE = "tree.care"
 def care_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece:
     """Work, due items and materials of a tree."""
     return slots.Piece("care/pieces/tree_care.html", tree_care(tree, day))
+
+
+def contacts_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """Contact cases about the tree or naming it, and a live find without one; None where there is neither."""
+    found = cases_of(tree)
+    return slots.Piece("care/pieces/tree_contacts.html", found) if found.lines or found.find else None
 
 
 def papers_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece | None:
@@ -56,6 +63,7 @@ def _mark(entry: TimeEntry) -> WorkMark:
     return WorkMark(clock.day_of(entry.started_at), entry.activity.code, entry.activity.is_treatment)
 
 
+slots.fill(CARE_OF_A_TREE, contacts_of)
 slots.fill(CARE_OF_A_TREE, care_of)
 slots.fill(CARE_OF_A_TREE, papers_of)
 slots.fill(SLOT, work_marks)

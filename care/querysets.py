@@ -5,14 +5,25 @@ from collections.abc import Iterable, Sequence
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
 
-from boarding.health import Standing
-from boarding.models import Look, Occupancy, Photo, StandingRow, Stay
+from boarding.health import Standing, draws_neighbours
+from boarding.models import Look, Occupancy, Photo, StandingRow, Stay, ZoneOverride
 from boarding.querysets import midnight
 from boarding.states import StayState
 from care import minutes
-from care.models import Activity, DueItem, LedgerEntry, Material, Pause, Programme, ReminderMail, TimeEntry
+from care.models import (
+    Activity,
+    ContactCase,
+    ContactTree,
+    DueItem,
+    LedgerEntry,
+    Material,
+    Pause,
+    Programme,
+    ReminderMail,
+    TimeEntry,
+)
 from nursery import clock
-from nursery.models import Ownership, Party, PartyLink, Person, Tree
+from nursery.models import Ownership, Party, PartyLink, Person, Tree, Zone
 
 DAY = dt.timedelta(days=1)
 
@@ -177,21 +188,79 @@ def items_of_gone() -> QuerySet[DueItem]:
 
 
 def looks_not_followed() -> Sequence[Look]:
-    """The last look of each tree whose open 'look again' it does, or which is under observation without one; what a
-    person has let fall away since stays away until the next look."""
+    """The last look of each tree whose open 'look again' it does, or which is under observation or suspect without one;
+    what a person has let fall away since stays away until the next look."""
     planned = DueItem.objects.filter(tree=OuterRef("tree"), kind=DueItem.Kind.LOOK)
     waiting = planned.filter(state=DueItem.State.OPEN)
     dropped = planned.filter(state=DueItem.State.FELL_AWAY, made_at__gte=OuterRef("at"))
     last = Look.objects.filter(tree=OuterRef("tree")).order_by("-at", "-pk").values("pk")[:1]
-    observed = StandingRow.objects.filter(until_at=None, standing=Standing.OBSERVED.value).values("tree")
+    asking = StandingRow.objects.filter(until_at=None, standing__in=[Standing.OBSERVED, Standing.SUSPECT])
+    asking = asking.filter(tree=OuterRef("tree"), since_at__lte=OuterRef("at"))
     in_house = Stay.objects.filter(state__in=[StayState.IN_CARE, StayState.READY]).values("tree")
     rows = Look.objects.filter(pk=Subquery(last), tree__in=in_house).annotate(
         waits=Exists(waiting), earliest=Subquery(waiting.order_by("earliest_on").values("earliest_on")[:1])
     )
-    unplanned = rows.filter(~Exists(dropped), waits=False, tree__in=observed)
+    unplanned = rows.filter(~Exists(dropped), Exists(asking), waits=False, live=0)
     unplanned = unplanned.select_related("tree", "by", "stay")
     unticked = rows.filter(waits=True).select_related("tree", "by", "stay")
     return [*unplanned, *(look for look in unticked if look.earliest <= clock.day_of(look.at))]
+
+
+# ---- contacts ----------------------------------------------------------------------------------------------------
+
+
+def open_cases() -> QuerySet[ContactCase]:
+    """Contact cases that are not closed."""
+    return ContactCase.objects.filter(closed_at=None)
+
+
+def waiting_for_a_look() -> QuerySet[ContactTree]:
+    """Trees on lists that nobody has looked at since the find."""
+    return ContactTree.objects.filter(look=None, to_do__in=[ContactTree.ToDo.INSPECT, ContactTree.ToDo.LOOK])
+
+
+def waiting_to_be_told() -> QuerySet[ContactTree]:
+    """Trees on lists whose owner has not been told; of the nursery's own, which have no stay, nobody is told."""
+    told = [ContactTree.ToDo.INSPECT, ContactTree.ToDo.TELL]
+    return ContactTree.objects.filter(told_at=None, stay__isnull=False, to_do__in=told)
+
+
+def lists_served_by(look: Look) -> QuerySet[ContactTree]:
+    """Rows of lists whose inspection this look does: it came after the find, or after an exception brought the tree
+    near; for a tree put on the list by hand, whose contact nobody dated, after that."""
+    found = Q(case__look__isnull=False, case__until_at__lt=look.at)
+    near = Q(case__look=None, from_at__lt=look.at)
+    by_hand = Q(added_by__isnull=False, added_at__lte=look.at)
+    drawn = Q(added_by=None) & (found | near)
+    return waiting_for_a_look().filter(drawn | by_hand, tree=look.tree_id)
+
+
+def looks_for_lists() -> QuerySet[Look]:
+    """The last look at each tree that waits on a list of an open case."""
+    waits = waiting_for_a_look().filter(case__closed_at=None).values("tree")
+    last = Look.objects.filter(tree=OuterRef("tree")).order_by("-at", "-pk").values("pk")[:1]
+    return Look.objects.filter(pk=Subquery(last), tree__in=waits)
+
+
+def find_of(tree: Tree) -> Look | None:
+    """The look of the live find that stands on the tree."""
+    row = StandingRow.objects.filter(tree=tree, until_at=None, standing=Standing.INFESTED.value)
+    found = row.select_related("look__stay__visit").first()
+    return found.look if found else None
+
+
+def finds_without_case() -> QuerySet[StandingRow]:
+    """Live finds that stand and whose contacts nobody has looked for. What is found at the gate stood with nobody."""
+    rows = StandingRow.objects.filter(until_at=None, standing=Standing.INFESTED.value, look__isnull=False)
+    rows = rows.filter(look__contact_case=None).exclude(tree__in=open_cases().values("source"))
+    return rows.exclude(look__purpose=Look.Purpose.CHECK_IN).select_related("tree", "look", "by")
+
+
+def exceptions_that_draw(since: dt.datetime) -> QuerySet[ZoneOverride]:
+    """Written exceptions that take the neighbours into a contact case: those that stand, and those ended since."""
+    drawing = [one.value for one in Standing if draws_neighbours(Zone.CLEAN.value, one)]
+    rows = ZoneOverride.objects.filter(bench__zone=Zone.CLEAN, standing__in=drawing)
+    return rows.filter(Q(ended_at=None) | Q(ended_at__gte=since)).select_related("tree", "bench", "made_by")
 
 
 # ---- the ledger --------------------------------------------------------------------------------------------------

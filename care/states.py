@@ -1,7 +1,7 @@
-"""The lifelines of care: of a clock with the entry it leaves, and of a due item. Buttons, actions and tests read these.
+"""The lifelines of care: of a clock with the entry it leaves, of a due item, and of a contact case.
 
-An entry stores instants, not a state: its state is read from them by `entry_state`. Billed is not here: it is the lock
-on the ledger entry.
+Buttons, actions and tests read these. An entry stores instants, not a state: its state is read from them by
+`entry_state`. Billed is not here: it is the lock on the ledger entry.
 """
 
 import datetime as dt
@@ -179,25 +179,25 @@ class PlanVerb(StrEnum):
     CALL_OFF = "call_off"
 
 
-P, W = PlanState, PlanVerb
+P, G = PlanState, PlanVerb
 
 # A plan is agreed only with a yes to each means it uses; its first step begins it.
 PLAN_NEXT: dict[tuple[PlanState, PlanVerb], PlanState] = {
-    (P.DRAFTED, W.OFFER): P.OFFERED,
-    (P.DRAFTED, W.AGREE): P.AGREED,
-    (P.DRAFTED, W.CALL_OFF): P.CALLED_OFF,
-    (P.OFFERED, W.AGREE): P.AGREED,
-    (P.OFFERED, W.CALL_OFF): P.CALLED_OFF,
-    (P.AGREED, W.BEGIN): P.RUNNING,
-    (P.AGREED, W.CALL_OFF): P.CALLED_OFF,
-    (P.RUNNING, W.PAUSE): P.PAUSED,
-    (P.RUNNING, W.SUCCEED): P.SUCCESS,
-    (P.RUNNING, W.GIVE_UP): P.NO_SUCCESS,
-    (P.RUNNING, W.CALL_OFF): P.CALLED_OFF,
-    (P.PAUSED, W.GO_ON): P.RUNNING,
-    (P.PAUSED, W.SUCCEED): P.SUCCESS,
-    (P.PAUSED, W.GIVE_UP): P.NO_SUCCESS,
-    (P.PAUSED, W.CALL_OFF): P.CALLED_OFF,
+    (P.DRAFTED, G.OFFER): P.OFFERED,
+    (P.DRAFTED, G.AGREE): P.AGREED,
+    (P.DRAFTED, G.CALL_OFF): P.CALLED_OFF,
+    (P.OFFERED, G.AGREE): P.AGREED,
+    (P.OFFERED, G.CALL_OFF): P.CALLED_OFF,
+    (P.AGREED, G.BEGIN): P.RUNNING,
+    (P.AGREED, G.CALL_OFF): P.CALLED_OFF,
+    (P.RUNNING, G.PAUSE): P.PAUSED,
+    (P.RUNNING, G.SUCCEED): P.SUCCESS,
+    (P.RUNNING, G.GIVE_UP): P.NO_SUCCESS,
+    (P.RUNNING, G.CALL_OFF): P.CALLED_OFF,
+    (P.PAUSED, G.GO_ON): P.RUNNING,
+    (P.PAUSED, G.SUCCEED): P.SUCCESS,
+    (P.PAUSED, G.GIVE_UP): P.NO_SUCCESS,
+    (P.PAUSED, G.CALL_OFF): P.CALLED_OFF,
 }
 
 PLAN_WORDS: dict[PlanState, str] = {
@@ -217,3 +217,79 @@ PLAN_OVER = (P.SUCCESS, P.NO_SUCCESS, P.CALLED_OFF)
 def plan_next(state: PlanState, verb: PlanVerb) -> PlanState | None:
     """Where the verb leads a plan, None when it is not possible."""
     return PLAN_NEXT.get((state, verb))
+
+
+class CaseState(StrEnum):
+    OPENED = "opened"
+    LIST_FIXED = "list_fixed"
+    INSPECTED = "inspected"
+    TOLD = "told"
+    CLOSED = "closed"
+
+
+class CaseVerb(StrEnum):
+    ADD = "add"
+    FIX = "fix"
+    INSPECT = "inspect"
+    TELL = "tell"
+    CLOSE = "close"
+
+
+C, W = CaseState, CaseVerb
+
+# Inspected and told are derived: the last look leads to the one, the last owner told to the other. The owner of a tree
+# that has left is told at once, whatever is still to be looked at; a tree put on the list later leads back.
+CASE_NEXT: dict[tuple[CaseState, CaseVerb], CaseState] = {
+    (C.OPENED, W.ADD): C.OPENED,
+    (C.OPENED, W.FIX): C.LIST_FIXED,
+    (C.LIST_FIXED, W.ADD): C.LIST_FIXED,
+    (C.LIST_FIXED, W.TELL): C.LIST_FIXED,
+    (C.LIST_FIXED, W.INSPECT): C.INSPECTED,
+    (C.INSPECTED, W.ADD): C.LIST_FIXED,
+    (C.INSPECTED, W.TELL): C.TOLD,
+    (C.TOLD, W.ADD): C.LIST_FIXED,
+    (C.TOLD, W.CLOSE): C.CLOSED,
+}
+
+CASE_WORDS: dict[CaseState, str] = {
+    C.OPENED: "opened, its list not fixed",
+    C.LIST_FIXED: "waiting for looks",
+    C.INSPECTED: "waiting for owners to be told",
+    C.TOLD: "done, not closed",
+    C.CLOSED: "closed",
+}
+
+# What to do instead, where a verb is not possible now.
+CASE_WHY_NOT: dict[tuple[CaseState, CaseVerb], str] = {
+    (C.OPENED, W.TELL): "Fix the list first: then it says who is told.",
+    (C.OPENED, W.CLOSE): "Fix the list first: then the trees on it are looked at and their owners told.",
+    (C.LIST_FIXED, W.CLOSE): "Trees on the list still wait for a look: look at them first.",
+    (C.INSPECTED, W.CLOSE): "Owners on the list are still to be told: note it first.",
+}
+
+
+def case_state(
+    fixed_at: dt.datetime | None, closed_at: dt.datetime | None, looks: int, owners: int
+) -> CaseState:
+    """The state of a contact case that waits for so many looks, and for so many owners to be told."""
+    if closed_at:
+        return C.CLOSED
+    if not fixed_at:
+        return C.OPENED
+    if looks:
+        return C.LIST_FIXED
+    return C.INSPECTED if owners else C.TOLD
+
+
+def case_next(state: CaseState, verb: CaseVerb) -> CaseState | None:
+    """Where the verb leads a contact case, None when it is not possible."""
+    return CASE_NEXT.get((state, verb))
+
+
+def case_why_not(state: CaseState, verb: CaseVerb) -> str:
+    """The sentence for a verb that the state does not allow: what to do instead."""
+    if state is C.CLOSED:
+        return "This case is closed. A new find opens a new one."
+    return CASE_WHY_NOT.get(
+        (state, verb), "The list is fixed already: add the tree by hand, with the reason."
+    )

@@ -5,7 +5,7 @@ import datetime as dt
 from celery import shared_task
 
 from care import querysets
-from care.actions import clocks, following, looks, moving_days, reminders
+from care.actions import clocks, contacts, following, looks, moving_days, reminders
 from care.overviews.clock import question_of
 from nursery import clock, jobs, mails
 from nursery.models import Job
@@ -47,10 +47,11 @@ def ask_about_clock(job: Job, at: dt.datetime) -> None:
 
 @shared_task(name="care.tasks.follow_what_happened")
 def follow_what_happened() -> int:
-    """Due items after looks and leavings that were written down below this app."""
+    """Due items and contact lists after looks, leavings and exceptions that were written down below this app."""
     now = clock.now()
     gone = following.let_fall_of_gone(at=now)
-    return gone + looks.catch_up(at=now) + following.follow_plans(at=now)
+    looked = looks.catch_up(at=now) + contacts.catch_up(at=now)
+    return gone + looked + following.follow_plans(at=now)
 
 
 @shared_task(name="care.tasks.reckon_due_days")

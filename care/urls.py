@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
+from care.urls_contacts import urlpatterns as contacts
 from care.urls_papers import urlpatterns as papers
 from care.urls_plans import urlpatterns as plans
 from care.views import clock, due, entries, materials, reminders, today
@@ -56,4 +57,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *material_pages,
     *papers,
     *plans,
+    *contacts,
 ]

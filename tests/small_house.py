@@ -7,12 +7,15 @@ from typing import Any
 
 from boarding.actions.places import Override, move_tree
 from boarding.actions.stays import announce, record_death, send_away
-from boarding.models import Handback, Hold, Occupancy, Photo, Stay, Visit, ZoneOverride
+from boarding.models import Handback, Hold, Occupancy, Photo, StandingRow, Stay, Visit, ZoneOverride
 from care.actions import materials, papers, reminders
+from care.actions.contacts import add_by_hand, open_case
 from care.actions.due import set_retreatment
 from care.models import (
     Activity,
     Certificate,
+    ContactCase,
+    ContactTree,
     DueItem,
     Material,
     MaterialUse,
@@ -78,6 +81,8 @@ ROW_OF = {
     "bank-rows": BankRow,
     "benches": Bench,
     "clock": TimeEntry,
+    "contacts": ContactCase,
+    "contacts/trees": ContactTree,
     "credit-notes": CreditNote,
     "disputes": Dispute,
     "due": DueItem,
@@ -241,6 +246,8 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         MonthEnd: _month_end(owner),
         BankRow: listed.rows.get(line=2),
         Bench: Bench.objects.first(),
+        ContactCase: (case := _contact_case(owner)),
+        ContactTree: case.trees.get(tree=stay.tree),
         CreditNote: given_back,
         Dispute: disputed,
         DueItem: DueItem.objects.filter(state="open").first(),
@@ -325,6 +332,15 @@ def _month_end(owner: Person) -> MonthEnd:
     month_end.draw_all(run_pk=run.pk, at=LATER)
     month_end.drawn_up(run_pk=run.pk, at=LATER)
     return run
+
+
+def _contact_case(owner: Person) -> ContactCase:
+    """Of a tree found at the gate, with one put on the list by hand: the first tree in care."""
+    found = StandingRow.objects.filter(until_at=None, standing="infested").first()
+    case = open_case(tree=found.tree, at=LATER, by=owner)
+    near = Stay.objects.filter(state="in_care").order_by("pk").first().tree
+    add_by_hand(case=case, tree=near, ring=1, reason="Stood in one tray with it", at=LATER, by=owner)
+    return case
 
 
 def _perhaps_sent() -> ReminderMail:

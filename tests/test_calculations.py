@@ -18,6 +18,8 @@ CALCULATIONS = [
     "care.climate",
     "care.degree_days",
     "care.due_days",
+    "care.contact_warning",
+    "care.contacts",
     "care.minutes",
     "care.warmth",
     "invoicing.bank_csv",

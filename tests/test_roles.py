@@ -141,6 +141,13 @@ stay                    in 200 200 200 |  in 405 405 405
 then_and_now            in 200 200 200 |  in 200 200 200
 photos_now              in 200 200 200 |  in 405 405 405
 photo_now               in 405 405 405 |  in 422 422 422
+contact_cases           in 200 200 200 |  in 405 405 405
+contact_case            in 200 200 200 |  in 405 405 405
+contact_open            in 405 405 405 |  in 302 302 302
+contact_fix             in 405 405 405 |  in 302 302 302
+contact_add             in 200 200 200 |  in 200 200 200
+contact_close           in 403 405 405 |  in 403 302 302
+contact_tell            in 403 200 200 |  in 403 200 200
 today                   in 200 200 200 |  in 405 405 405
 activities_begin        in 200 200 200 |  in 405 405 405
 activities_load         in 403 403 405 |  in 403 403 302

@@ -1,7 +1,8 @@
 """Benches: where each tree stands; moving a tree; holds."""
 
+from collections.abc import Callable
+
 from django.contrib import messages
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -60,11 +61,8 @@ def move_find(request: HttpRequest) -> HttpResponse:
     )
 
 
-@permitted(*EVERYONE_AT_WORK)
-@require_http_methods(["GET", "POST"])
-@once
-def tree_move(request: HttpRequest, pk: int) -> HttpResponse:
-    """Put a tree on another bench."""
+def answer_move(request: HttpRequest, pk: int, act: Callable[..., Occupancy]) -> HttpResponse:
+    """Put a tree on another bench, by the action given."""
     tree, viewer = get_object_or_404(Tree, pk=pk), viewer_of(request)
     choices, now = choices_for(tree, clock.today()), place_of(tree)
     form = MoveForm(
@@ -75,7 +73,7 @@ def tree_move(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
-            to = _move(tree, form, viewer)
+            to = _move(tree, form, viewer, act)
             messages.success(request, f"{tree} stands on {to.bench}.")
             return redirect(back_to(request, reverse("benches")))
     page = {
@@ -90,13 +88,10 @@ def tree_move(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "boarding/benches_move.html", page)
 
 
-@transaction.atomic
-def _move(tree: Tree, form: MoveForm, by: Person) -> Occupancy:
+def _move(tree: Tree, form: MoveForm, by: Person, act: Callable[..., Occupancy]) -> Occupancy:
     exception = form.exception()
     override = places.Override(*exception) if exception else None
-    return places.move_tree(
-        tree=tree, to=form.cleaned_data["bench"], at=clock.now(), by=by, override=override
-    )
+    return act(tree=tree, to=form.cleaned_data["bench"], at=clock.now(), by=by, override=override)
 
 
 @permitted(*OWNER)

@@ -101,6 +101,16 @@ def add_item(*, tree: Tree, what: str, why: str, due_on: dt.date, at: dt.datetim
 
 
 @transaction.atomic
+def ask_for_look(
+    *, tree: Tree, stay: Stay | None, what: str, why: str, due_on: dt.date, at: dt.datetime
+) -> DueItem:
+    """A look that is due by a day, whatever else is due; any look from now on does it."""
+    return open_item(
+        tree, Kind.LOOK, what=what, why=why, due_on=due_on, at=at, earliest_on=clock.day_of(at), stay=stay
+    )
+
+
+@transaction.atomic
 def mark_done(
     *,
     item: DueItem,

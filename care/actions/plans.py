@@ -72,20 +72,7 @@ def draw_up(
         chosen = _tested_first(chosen)
     _require_possible(tree, programme, organism, chosen, clock.day_of(at))
     works = _works(chosen, clock.day_of(at))
-    plan = Plan.objects.create(
-        tree=tree,
-        stay=querysets.stay_at(tree, at),
-        organism=organism,
-        programme=programme,
-        name=programme.name,
-        aim=programme.aim,
-        expected_rounds=programme.expected_rounds,
-        end_looks=programme.end_looks,
-        end_days=programme.end_days,
-        tells_customer=tells_customer,
-        drawn_at=at,
-        drawn_by=by,
-    )
+    plan = _written(tree, programme, organism, tells_customer, at, by)
     PlanStep.objects.bulk_create(_copy(step, plan, works[step.kind], n) for n, step in enumerate(chosen, 1))
     audit.record(
         by=by, at=at, verb="drew up a plan", subject=plan, after={"tree": tree.pk, "steps": len(chosen)}
@@ -257,6 +244,30 @@ def _works(chosen: list[ProgrammeStep], day: dt.date) -> dict[str, Activity]:
             field="steps",
         )
     return {step.kind: in_use[WORK_OF[step.kind]] for step in chosen}
+
+
+def _written(
+    tree: Tree,
+    programme: Programme,
+    organism: Organism | None,
+    tells_customer: bool,
+    at: dt.datetime,
+    by: Person,
+) -> Plan:
+    return Plan.objects.create(
+        tree=tree,
+        stay=querysets.stay_at(tree, at),
+        organism=organism,
+        programme=programme,
+        name=programme.name,
+        aim=programme.aim,
+        expected_rounds=programme.expected_rounds,
+        end_looks=programme.end_looks,
+        end_days=programme.end_days,
+        tells_customer=tells_customer,
+        drawn_at=at,
+        drawn_by=by,
+    )
 
 
 def _copy(step: ProgrammeStep, plan: Plan, activity: Activity, order: int) -> PlanStep:

@@ -1,6 +1,7 @@
 """What is done: activities, clocks, materials, due items, reminders, the care ledger, handback papers."""
 
 from care.models.activities import Activity, Material
+from care.models.contacts import ContactCase, ContactTree
 from care.models.due import DueItem, DueMove, Retreatment
 from care.models.ledger import LedgerEntry, MaterialUse, fact_of
 from care.models.notes import CareNote
@@ -28,6 +29,8 @@ __all__ = [
     "Certificate",
     "CertificateWithdrawal",
     "ClimateMonth",
+    "ContactCase",
+    "ContactTree",
     "DegreeMethod",
     "DegreeUnit",
     "DueItem",

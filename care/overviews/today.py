@@ -15,6 +15,7 @@ from boarding.states import StayState
 from care import querysets
 from care.models import DueItem, ReminderMail, TimeEntry
 from care.overviews import due_lines
+from care.overviews.contacts import contact_lines
 from care.overviews.day_lines import Line, Verb, first_way_to, short_date, tags_of, tree_page
 from care.overviews.moving import moving
 from care.overviews.plans import held_up
@@ -194,6 +195,7 @@ def _held(now: dt.datetime) -> Iterator[Line]:
 
 def _look_at(day: dt.date, now: dt.datetime, viewer: Person) -> Iterator[Line]:
     yield from _findings(day)
+    yield from contact_lines()
     zones = benches_now(day, now)
     yield from _wrong_zone(zones)
     yield from _exceptions(zones, viewer)
@@ -208,9 +210,10 @@ def _look_at(day: dt.date, now: dt.datetime, viewer: Person) -> Iterator[Line]:
 def _findings(day: dt.date) -> Iterator[Line]:
     since = midnight(day - NEW_SINCE)
     signs = Q(live__gt=0) | Q(ants=True) | Q(honeydew=True)
-    looks = list(
-        Look.objects.filter(signs, at__gte=since).select_related("tree", "by").order_by("-at")[:MOST]
+    found = Look.objects.filter(signs, at__gte=since).exclude(
+        pk__in=querysets.finds_without_case().values("look")
     )
+    looks = list(found.select_related("tree", "by").order_by("-at")[:MOST])
     tags = tags_of(look.tree_id for look in looks)
     for look in looks:
         yield Line(

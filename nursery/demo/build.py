@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from nursery import clock, jobs
-from nursery.demo import announced, money, office, own_stock, seasons, stories
+from nursery.demo import announced, contacts, money, office, own_stock, seasons, stories
 from nursery.demo.house import Guest, House
 from nursery.demo.opening import open_ledger
 from nursery.management.commands.load_reference import load
@@ -44,6 +44,7 @@ def build(day: dt.date, now: dt.datetime, size: Size = WHOLE) -> int:
     announced.this_morning(house, potted=doors[2], seen=own[3])
     if not size.small:
         _the_rest(house, own, camellia)
+        contacts.found_beside(house, own[25], own[27], doors[2])
     number_tags(house, olive)
     with clock.held_zone(), jobs.without_bells():
         done = house.agenda.run()

@@ -65,7 +65,7 @@ def one_infested(house: House, own: OwnTree) -> None:
     """Found a week ago, isolated the same day, scrubbed once; the next round is due tomorrow."""
 
     def found(at: dt.datetime) -> None:
-        _look(house, own, at, live=9)
+        look_at(house, own, at, live=9)
         isolation = house.benches["Isolation 2"]
         move_tree(tree=own.here, to=isolation, at=at + dt.timedelta(minutes=10), by=house.people["Tadhg"])
 
@@ -80,7 +80,7 @@ def one_infested(house: House, own: OwnTree) -> None:
 def found_on_the_walk(house: House, own: OwnTree) -> None:
     """Seen on this morning's walk and not yet moved: it stands in the wrong zone."""
     at = max(house.at(house.day, "00:05"), house.now - dt.timedelta(hours=3))
-    house.agenda.add(at, f"walk past own tree {own.number}", lambda at: _look(house, own, at, live=4))
+    house.agenda.add(at, f"walk past own tree {own.number}", lambda at: look_at(house, own, at, live=4))
 
 
 def look_over_all(house: House, trees: list[OwnTree], day: dt.date) -> None:
@@ -89,7 +89,7 @@ def look_over_all(house: House, trees: list[OwnTree], day: dt.date) -> None:
         house.agenda.add(
             house.at(day, "13:00") + dt.timedelta(minutes=3 * count),
             f"look at own tree {own.number}",
-            partial(_look, house, own),
+            partial(look_at, house, own),
         )
 
 
@@ -107,7 +107,7 @@ def _plant(house: House, own: OwnTree, count: int, at: dt.datetime) -> None:
         area_m2=AREAS[own.size_class],
         pot=book()["pots"][count % len(book()["pots"])],
     )
-    _look(house, own, at + dt.timedelta(minutes=1))
+    look_at(house, own, at + dt.timedelta(minutes=1))
     move_tree(tree=own.here, to=_bench(house, own, count), at=at + dt.timedelta(minutes=2), by=by)
 
 
@@ -119,6 +119,7 @@ def _bench(house: House, own: OwnTree, count: int) -> Bench:
     )
 
 
-def _look(house: House, own: OwnTree, at: dt.datetime, live: int = 0) -> None:
+def look_at(house: House, own: OwnTree, at: dt.datetime, live: int = 0) -> None:
+    """The proprietor looks at it with the lens."""
     findings = [FindingInput(live=live, organism=pest_of(house, own.taxon))] if live else []
     look_and_plan(tree=own.here, at=at, by=house.people["Orla"], twigs=20, findings=findings, ants=live > 0)

@@ -145,7 +145,7 @@ def being_watched(house: House) -> None:
 
 
 def too_tall(house: House) -> None:
-    """Under observation, but on a clean bench: the proprietor wrote why, and until when. Its look is due today."""
+    """Under observation, alone on a clean bench: the proprietor wrote why, and until when. Its look is due today."""
     owner = "Annamore House Trust"
     camellia = Guest(
         owner,
@@ -162,9 +162,9 @@ def too_tall(house: House) -> None:
         Round(1, 124, 18, who="Piotr"), Round(9, 82, 12, who="Piotr", looked=True, live=5, dead=30),
         Round(22, 40, who="Piotr", looked=True, dead=44),
     ))  # fmt: skip
-    why = Override("Too tall for the observation bench; alone at the end, under a net", house.days(3))
+    why = Override("Too tall for the observation bench; alone on this one, under a net", house.days(3))
     house.then(house.days(-6), "16:00", "override", lambda at: move_tree(
-        tree=camellia.here, to=house.benches["Bench 4"], at=at, by=house.people["Orla"], override=why))  # fmt: skip
+        tree=camellia.here, to=house.benches["Bench 6"], at=at, by=house.people["Orla"], override=why))  # fmt: skip
     bill(house, owner, house.days(-12))
 
 

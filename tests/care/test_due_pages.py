@@ -114,9 +114,9 @@ def test_the_usual_kinds_of_work_are_loaded_once(scene):
     Activity.objects.all().delete()
     client = signed_in(scene.proprietor)
     press(client, "activities_load")
-    assert Activity.objects.filter(chargeable=True).exclude(rate_group="").count() == 10
+    assert Activity.objects.filter(chargeable=True).exclude(rate_group="").count() == 11
     press(client, "activities_load")
-    assert Activity.objects.count() == 14
+    assert Activity.objects.count() == 15
 
 
 def test_what_care_knows_stands_on_the_strip_and_in_the_piece_of_a_tree(scene):
