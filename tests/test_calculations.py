@@ -15,6 +15,7 @@ CALCULATIONS = [
     "boarding.nights",
     "boarding.pictures",
     "boarding.uncollected",
+    "care.degree_sums",
     "care.minutes",
     "invoicing.bank_csv",
     "invoicing.caps",

@@ -1,4 +1,4 @@
-"""What every nursery begins with: pests with hosts and figures, care notes, work, VAT keys. Run it as often as you like."""
+"""What every nursery begins with: pests, hosts and figures, care notes, work, VAT keys. Run it as often as you like."""
 
 import json
 from collections.abc import Iterable
