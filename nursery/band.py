@@ -37,7 +37,8 @@ BAND: tuple[tuple[str, str], ...] = (
 
 # Pages that lie elsewhere and belong under a word, by the URL name of its page.
 ALSO: dict[str, tuple[str, ...]] = {
-    "trees": ("/stays/",),
+    "trees": ("/stays/", "/care-notes/"),
+    "weather": ("/pests/",),
     "money": (
         "/invoices/",
         "/month-end/",

@@ -12,8 +12,10 @@ from care.actions import materials, papers, reminders
 from care.actions.due import set_retreatment
 from care.models import (
     Activity,
+    CareNote,
     Certificate,
     DueItem,
+    HeldFigure,
     Material,
     MaterialUse,
     ReminderMail,
@@ -57,7 +59,19 @@ from nursery.actions.people import invite_person
 from nursery.actions.rates import draft_next_card
 from nursery.actions.trees import add_tree
 from nursery.demo.build import SMALL, build
-from nursery.models import Bench, Job, KeptFile, Paper, Party, PartyLink, Person, RateCard, Tag, Tree
+from nursery.models import (
+    Bench,
+    Job,
+    KeptFile,
+    Organism,
+    Paper,
+    Party,
+    PartyLink,
+    Person,
+    RateCard,
+    Tag,
+    Tree,
+)
 from nursery.overviews import tag_of
 from tests.estimate_scenes import promised_for
 from tests.factories_boarding import drawing
@@ -75,6 +89,7 @@ ROW_OF = {
     "month-end": MonthEnd,
     "bank-rows": BankRow,
     "benches": Bench,
+    "care-notes": CareNote,
     "clock": TimeEntry,
     "credit-notes": CreditNote,
     "disputes": Dispute,
@@ -93,6 +108,7 @@ ROW_OF = {
     "materials/used": MaterialUse,
     "payments": Payment,
     "people": Party,
+    "pests": Organism,
     "people-at-work": Person,
     "rates": RateCard,
     "reminders": ReminderMail,
@@ -237,6 +253,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         MonthEnd: _month_end(owner),
         BankRow: listed.rows.get(line=2),
         Bench: Bench.objects.first(),
+        CareNote: CareNote.objects.first(),
         CreditNote: given_back,
         Dispute: disputed,
         DueItem: DueItem.objects.filter(state="open").first(),
@@ -250,6 +267,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         LateTerms: LateTerms.objects.get(),
         Material: used.material,
         MaterialUse: used,
+        Organism: HeldFigure.objects.get(threshold__row=12).organism,
         Party: stay.payer,
         Payment: cash,
         PartyLink: link_party(
@@ -278,11 +296,13 @@ def _names(stays: dict[str, Stay], invited: Person) -> dict[str, str | int]:
     *_, uid, token, _ = links.invitation_address(invited).split("/")
     return {
         "angle": "front",
+        "generation": 2,
         "certificate": Certificate.objects.get().paper.number,
         "code": tag_codes.scanned(tag_of(gate.tree).code),
         "paper": receipt.number,
         "level": 2,
         "party": gate.owner.pk,
+        "row": 14,
         "stay": gate.pk,
         "token": token,
         "tree": gate.tree.pk,
