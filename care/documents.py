@@ -18,6 +18,7 @@ from boarding.overviews.then_and_now import then_and_now
 from boarding.standing_reasons import days_together, joined
 from care.models import Activity
 from care.overviews import papers
+from care.overviews.notes import told_now
 from nursery import clock, words
 from nursery.models import Nursery, Person, Tree, Zone
 from nursery.overviews import tag_of
@@ -49,6 +50,7 @@ def handback_words(
         "things": [thing.what for thing in stay.things.order_by("pk")],
         "wire": _wire(handback.report, wire_off_by),
         "next_look": words.day(next_look_on),
+        "notes": _notes(stay.tree, clock.day_of(handback.at)),
         "advice": home_advice(stay.agreement, clock.day_of(handback.at)),
         "live_acknowledged": handback.live_acknowledged,
         "collected": _collected(handback),
@@ -200,6 +202,12 @@ def home_advice(agreement: Agreement | None, left_on: dt.date) -> list[str]:
         )
     advice.append("If you use a product, its label and your local rules come first.")
     return advice
+
+
+def _notes(tree: Tree, left_on: dt.date) -> list[dict[str, str]]:
+    """What is told of trees of this kind in the season of the day."""
+    told = told_now(tree.taxon, left_on)
+    return [{"heading": one.heading, "text": one.text, "source": one.source} for one in told]
 
 
 def _other_plants(agreement: Agreement | None) -> list[str]:

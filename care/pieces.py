@@ -9,12 +9,14 @@ from care.models import Activity, TimeEntry
 from care.overviews.contacts import cases_of
 from care.overviews.handback import tree_papers
 from care.overviews.hatch import next_hatch
+from care.overviews.notes import told_of
 from care.overviews.work import tree_care
 from nursery import clock, slots
 from nursery.models import Person, Tree
 from nursery.overviews import FIRST_STEPS, FirstStep
 
 CARE_OF_A_TREE = "tree.care"
+TOLD_OF_A_TREE = "tree.told"
 
 
 def care_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece:
@@ -32,6 +34,12 @@ def papers_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece | 
     """Handback reports and certificates of a tree, the withdrawn ones with their reason; None while there is none."""
     papers = tree_papers(tree)
     return slots.Piece("care/pieces/tree_papers.html", papers) if papers else None
+
+
+def told_of_a_tree(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece | None:
+    """What to tell the customer of this tree, now and in other seasons."""
+    told = told_of(tree.taxon, day)
+    return slots.Piece("care/pieces/tree_told.html", told) if told else None
 
 
 def work_marks(span: StripSpan, day: dt.date, viewer: Person | None) -> slots.Piece:
@@ -66,6 +74,7 @@ def _mark(entry: TimeEntry) -> WorkMark:
 slots.fill(CARE_OF_A_TREE, contacts_of)
 slots.fill(CARE_OF_A_TREE, care_of)
 slots.fill(CARE_OF_A_TREE, papers_of)
+slots.fill(TOLD_OF_A_TREE, told_of_a_tree)
 slots.fill(SLOT, work_marks)
 slots.fill(HATCH_SLOT, expected_hatch)
 slots.fill(FIRST_STEPS, activities_step)

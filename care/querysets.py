@@ -12,9 +12,11 @@ from boarding.states import StayState
 from care import minutes
 from care.models import (
     Activity,
+    CareNote,
     ContactCase,
     ContactTree,
     DueItem,
+    HeldFigure,
     LedgerEntry,
     Material,
     Pause,
@@ -23,7 +25,7 @@ from care.models import (
     TimeEntry,
 )
 from nursery import clock
-from nursery.models import Ownership, Party, PartyLink, Person, Tree, Zone
+from nursery.models import Organism, Ownership, Party, PartyLink, Person, Tree, Zone
 
 DAY = dt.timedelta(days=1)
 
@@ -44,6 +46,24 @@ def programmes_on(day: dt.date) -> QuerySet[Programme]:
 def materials_on(day: dt.date) -> QuerySet[Material]:
     """Materials in use on the day."""
     return Material.objects.filter(Q(retired_on=None) | Q(retired_on__gt=day))
+
+
+# ---- pests: figures held to, notes for customers -----------------------------------------------------------------
+
+
+def held_figures() -> QuerySet[HeldFigure]:
+    """The figures the nursery holds to now, one for each generation of a pest that has one."""
+    return HeldFigure.objects.filter(ended_at=None).select_related("organism", "threshold")
+
+
+def figure_of(organism: Organism, generation: int) -> HeldFigure | None:
+    """The figure held to now for a generation of a pest."""
+    return held_figures().filter(organism=organism, generation=generation).first()
+
+
+def notes_on(day: dt.date) -> QuerySet[CareNote]:
+    """Notes for customers in use on the day, whatever the season."""
+    return CareNote.objects.filter(Q(retired_on=None) | Q(retired_on__gt=day))
 
 
 # ---- work --------------------------------------------------------------------------------------------------------

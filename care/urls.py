@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from care.urls_contacts import urlpatterns as contacts
 from care.urls_papers import urlpatterns as papers
+from care.urls_pests import urlpatterns as pests
 from care.urls_plans import urlpatterns as plans
 from care.views import clock, due, entries, materials, reminders, today
 
@@ -58,4 +59,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *papers,
     *plans,
     *contacts,
+    *pests,
 ]

@@ -37,8 +37,8 @@ BAND: tuple[tuple[str, str], ...] = (
 
 # Pages that lie elsewhere and belong under a word, by the URL name of its page.
 ALSO: dict[str, tuple[str, ...]] = {
-    "trees": ("/stays/", "/plans/"),
-    "weather": ("/programmes/",),
+    "trees": ("/stays/", "/plans/", "/care-notes/"),
+    "weather": ("/pests/", "/programmes/"),
     "money": (
         "/invoices/",
         "/month-end/",

@@ -9,6 +9,8 @@ from nursery.band import may_see
 from nursery.models import (
     Consent,
     HeirProof,
+    Host,
+    Organism,
     Ownership,
     Party,
     PartyAddress,
@@ -19,6 +21,7 @@ from nursery.models import (
     Tree,
 )
 from nursery.models.parties import MEANS
+from nursery.names import HYBRID
 from nursery.ways import way
 
 FIRST_STEPS = "today.first_steps"
@@ -160,3 +163,46 @@ def _may_do(viewer: Person, step: FirstStep) -> bool:
 def still_to_do(steps: Iterable[FirstStep]) -> list[FirstStep]:
     """The steps not done yet."""
     return [step for step in steps if not step.done]
+
+
+@dataclass(frozen=True)
+class PronePest:
+    """A pest of a genus: who says so, the strongest word first, and the address of its page where there is one."""
+
+    pest: Organism
+    hosts: tuple[Host, ...]
+    address: str | None
+
+    @property
+    def strength(self) -> str:
+        """The strongest word, as we read it: "a main host", "a host", "recorded"."""
+        return str(self.hosts[0].get_proneness_display())
+
+
+@dataclass(frozen=True)
+class Prone:
+    """What a genus is prone to, the strongest first: its pests, and those that were only recorded on it."""
+
+    genus: str
+    pests: tuple[PronePest, ...]
+    recorded: tuple[PronePest, ...]
+
+    @property
+    def known(self) -> bool:
+        return bool(self.pests or self.recorded)
+
+
+def prone_to(genus: str) -> Prone:
+    """What published lists say of a genus; a hybrid genus is asked for as itself. One query."""
+    named = genus.removeprefix(HYBRID).strip()
+    found: dict[int, list[Host]] = {}
+    for host in Host.objects.filter(genus__iexact=named).select_related("organism"):
+        found.setdefault(host.organism_id, []).append(host)
+    pests = [PronePest(hosts[0].organism, tuple(hosts), way("pest", pk)) for pk, hosts in found.items()]
+    only = [pest for pest in pests if pest.hosts[0].proneness == Host.Proneness.RECORDED]
+    return Prone(genus, tuple(pest for pest in pests if pest not in only), tuple(only))
+
+
+def prone_of(tree: Tree) -> Prone | None:
+    """What the tree's genus is prone to; None while nobody has named it."""
+    return prone_to(tree.taxon.genus) if tree.taxon else None

@@ -44,6 +44,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("trees/<int:pk>/tag/", trees.tag_give, name="tag_give"),
     path("tags/<int:pk>/retire/", trees.tag_retire, name="tag_retire"),
     path("taxa/find/", trees.taxon_find, name="taxon_find"),
+    path("taxa/prone/", trees.taxon_prone, name="taxon_prone"),
     path("find/", finding.find, name="find"),
     path("audit-trail/", finding.audit_trail, name="audit_trail"),
     path("files/<int:pk>/", papers.kept_file, name="kept_file"),

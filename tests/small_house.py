@@ -13,10 +13,12 @@ from care.actions.contacts import add_by_hand, open_case
 from care.actions.due import set_retreatment
 from care.models import (
     Activity,
+    CareNote,
     Certificate,
     ContactCase,
     ContactTree,
     DueItem,
+    HeldFigure,
     Material,
     MaterialUse,
     Plan,
@@ -62,7 +64,19 @@ from nursery.actions.people import invite_person
 from nursery.actions.rates import draft_next_card
 from nursery.actions.trees import add_tree
 from nursery.demo.build import SMALL, build
-from nursery.models import Bench, Job, KeptFile, Paper, Party, PartyLink, Person, RateCard, Tag, Tree
+from nursery.models import (
+    Bench,
+    Job,
+    KeptFile,
+    Organism,
+    Paper,
+    Party,
+    PartyLink,
+    Person,
+    RateCard,
+    Tag,
+    Tree,
+)
 from nursery.overviews import tag_of
 from tests.estimate_scenes import promised_for
 from tests.factories_boarding import drawing
@@ -80,6 +94,7 @@ ROW_OF = {
     "month-end": MonthEnd,
     "bank-rows": BankRow,
     "benches": Bench,
+    "care-notes": CareNote,
     "clock": TimeEntry,
     "contacts": ContactCase,
     "contacts/trees": ContactTree,
@@ -102,6 +117,7 @@ ROW_OF = {
     "people": Party,
     "plans": Plan,
     "programmes": Programme,
+    "pests": Organism,
     "people-at-work": Person,
     "rates": RateCard,
     "reminders": ReminderMail,
@@ -248,6 +264,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         Bench: Bench.objects.first(),
         ContactCase: (case := _contact_case(owner)),
         ContactTree: case.trees.get(tree=stay.tree),
+        CareNote: CareNote.objects.first(),
         CreditNote: given_back,
         Dispute: disputed,
         DueItem: DueItem.objects.filter(state="open").first(),
@@ -261,6 +278,7 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         LateTerms: LateTerms.objects.get(),
         Material: used.material,
         MaterialUse: used,
+        Organism: HeldFigure.objects.get(threshold__row=12).organism,
         Party: stay.payer,
         Payment: cash,
         PartyLink: link_party(
@@ -291,6 +309,7 @@ def _names(stays: dict[str, Stay], invited: Person) -> dict[str, str | int]:
     *_, uid, token, _ = links.invitation_address(invited).split("/")
     return {
         "angle": "front",
+        "generation": 2,
         "certificate": Certificate.objects.get().paper.number,
         "code": tag_codes.scanned(tag_of(gate.tree).code),
         "paper": receipt.number,
@@ -298,6 +317,7 @@ def _names(stays: dict[str, Stay], invited: Person) -> dict[str, str | int]:
         "order": 1,
         "verb": "go-on",
         "party": gate.owner.pk,
+        "row": 14,
         "stay": gate.pk,
         "token": token,
         "tree": gate.tree.pk,
@@ -362,4 +382,11 @@ def _exception(owner: Person, stay: Stay) -> ZoneOverride:
     raise AssertionError("no bench needs an exception")
 
 
-__all__ = ["DAY", "NOW", "Handback", "Paper", "SmallHouse", "small_house"]
+__all__ = [
+    "DAY",
+    "Handback",
+    "NOW",
+    "Paper",
+    "SmallHouse",
+    "small_house",
+]

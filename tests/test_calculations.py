@@ -20,6 +20,7 @@ CALCULATIONS = [
     "care.due_days",
     "care.contact_warning",
     "care.contacts",
+    "care.degree_sums",
     "care.minutes",
     "care.warmth",
     "invoicing.bank_csv",

@@ -64,6 +64,7 @@ link_end                in 403 405 405 |  in 403 302 302
 tag_give                in 200 200 200 |  in 200 200 200
 tag_retire              in 200 200 200 |  in 200 200 200
 taxon_find              in 200 200 200 |  in 405 405 405
+taxon_prone             in 200 200 200 |  in 405 405 405
 find                    in 200 200 200 |  in 405 405 405
 audit_trail             in 403 403 200 |  in 403 403 405
 kept_file               in 200 200 200 |  in 405 405 405
@@ -197,6 +198,15 @@ materials               in 403 200 200 |  in 403 405 405
 material_add            in 403 200 200 |  in 403 200 200
 material_change         in 403 200 200 |  in 403 200 200
 material_retire         in 403 405 405 |  in 403 302 302
+pests                   in 200 200 200 |  in 405 405 405
+pest                    in 200 200 200 |  in 405 405 405
+figure_hold             in 403 403 200 |  in 403 403 200
+figure_own              in 403 403 200 |  in 403 403 200
+figure_let_go           in 403 403 405 |  in 403 403 302
+care_notes              in 200 200 200 |  in 405 405 405
+care_note_add           in 403 200 200 |  in 403 200 200
+care_note_change        in 403 200 200 |  in 403 200 200
+care_note_retire        in 403 405 405 |  in 403 302 302
 material_use            in 200 200 200 |  in 200 200 200
 material_strike_out     in 200 200 200 |  in 200 200 200
 look_add                in 200 200 200 |  in 200 200 200

@@ -39,6 +39,12 @@ class NewTreeForm(PlainForm):
         help_text="In the owner's words.",
         error_messages={"required": "Write what it is, for example: old olive in a blue pot."},
     )
+    taxon = forms.CharField(
+        label="Botanical name",
+        required=False,
+        help_text="The genus alone is enough: Pinus. May stay unknown.",
+        widget=forms.TextInput(attrs={"list": "taxa", "autocomplete": "off"}),
+    )
     size_class = forms.TypedChoiceField(
         label="Size class",
         choices=CLASS_WORDS,

@@ -15,6 +15,7 @@ from boarding.tables.trees import TreeTable
 from nursery import clock, slots
 from nursery.csv_answers import csv_answer, csv_wanted
 from nursery.models import Tree
+from nursery.overviews import prone_of
 from nursery.permissions import DESK, EVERYONE_AT_WORK, permitted
 from nursery.tables import ruled
 from nursery.viewer import viewer_of
@@ -59,6 +60,8 @@ def tree(request: HttpRequest, pk: int) -> HttpResponse:
         "hold": way_for(viewer, "hold_add", pk),
         "limit": slots.pieces(LIMIT, AtBench(one, at), clock.day_of(at), viewer),
         "care": slots.pieces("tree.care", one, clock.day_of(at), viewer),
+        "told": slots.pieces("tree.told", one, clock.day_of(at), viewer),
+        "prone": prone_of(one),
         "money": slots.pieces("tree.money", one, clock.day_of(at), viewer),
         "desk": viewer.role in DESK,
         "look": way("look_add", pk) if story.is_here else None,

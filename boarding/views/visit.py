@@ -23,12 +23,13 @@ from boarding.overviews.visit import (
 from boarding.views.steps import done_words, going, onward, steps_of, where, with_ways
 from nursery import clock, finding, querysets, slots
 from nursery.actions.parties import add_party
-from nursery.actions.trees import add_tree
+from nursery.actions.trees import add_tree, taxon_named
 from nursery.forms.fields import refusals_in
 from nursery.forms.parties import NewPartyForm
+from nursery.forms.trees import genus_typed
 from nursery.models import Party, PartyLink, Tree
 from nursery.once import not_done, once
-from nursery.overviews import means_of
+from nursery.overviews import means_of, prone_to
 from nursery.permissions import EVERYONE_AT_WORK, permitted
 from nursery.refusals import Refused
 from nursery.viewer import viewer_of
@@ -182,11 +183,14 @@ def visit_tree_new(request: HttpRequest, visit: Visit) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with refusals_in(form), transaction.atomic():
             told: dict[str, Any] = {"at": clock.now(), "by": viewer_of(request)}
-            day_work = form.cleaned_data.pop("day_work")
-            tree = add_tree(**form.cleaned_data, owner=visit.customer, on=clock.today(), **told)
+            day_work, name = form.cleaned_data.pop("day_work"), form.cleaned_data.pop("taxon")
+            taxon = taxon_named(text=name, **told) if name else None
+            tree = add_tree(**form.cleaned_data, taxon=taxon, owner=visit.customer, on=clock.today(), **told)
             visits.add_to_visit(visit=visit, tree=tree, day_work=day_work, **told)
             return redirect("visit_trees", visit.pk)
-    return render(request, "boarding/visit_tree_new.html", {"form": form, **where(visit, "trees")})
+    genus = genus_typed(form["taxon"].value() or "")
+    page = {"form": form, "prone": prone_to(genus) if genus else None, **where(visit, "trees")}
+    return render(request, "boarding/visit_tree_new.html", page)
 
 
 @permitted(*EVERYONE_AT_WORK)

@@ -23,6 +23,7 @@ from nursery import clock, slots
 from nursery.forms.fields import refusals_in
 from nursery.models import Person, Role
 from nursery.once import once
+from nursery.overviews import prone_of
 from nursery.permissions import EVERYONE_AT_WORK, permitted
 from nursery.refusals import Refused
 from nursery.viewer import viewer_of
@@ -83,7 +84,8 @@ def visit_look(request: HttpRequest, visit: Visit, stay: Stay) -> HttpResponse:
                 messages.warning(request, f"{look.live} seen alive: isolation is proposed as its place.")
             return onward(visit, "look", stay)
     tree = tree_at_gate(stay)
-    page = {"form": form, "tree": tree, "line": finding_line(tree.look), **where(visit, "look", stay)}
+    page = {"form": form, "tree": tree, "line": finding_line(tree.look), "prone": prone_of(stay.tree)}
+    page |= where(visit, "look", stay)
     return render(request, "boarding/visit_look.html", page)
 
 

@@ -17,7 +17,7 @@ class CareNote(models.Model):
     to_month = models.PositiveSmallIntegerField(null=True, blank=True)
     heading = models.CharField(max_length=80)
     text = models.TextField()
-    source = models.CharField(max_length=250, blank=True, help_text="Empty: common practice, no source.")
+    source = models.CharField(max_length=300, blank=True, help_text="Empty: common practice, no source.")
     order = models.PositiveSmallIntegerField(default=50)
     changed_at = models.DateTimeField(null=True, blank=True)
     changed_by = models.ForeignKey(

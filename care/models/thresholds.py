@@ -26,8 +26,9 @@ class DegreeMethod(models.TextChoices):
 class Threshold(models.Model):
     """A published figure: the sum of degree-days at which a stage of a pest was seen or is expected.
 
-    Kept as published, also where publishers disagree. What the page does not say stays empty: `start_month` and
-    `method` are only filled where it states them in a way this house can reckon by; its own words stand beside.
+    Kept as published, also where publishers disagree. What the page does not say stays empty. `start_month` and
+    `method` are only filled where this house can reckon by what it says: not from a day when a trap caught the
+    first male, and not by a vertical cutoff. Its own words stand beside. Kind and generation are our reading.
     """
 
     class Kind(models.TextChoices):
@@ -39,16 +40,23 @@ class Threshold(models.Model):
     organism = models.ForeignKey(Organism, on_delete=models.PROTECT, related_name="thresholds")
     life_stage = models.CharField(max_length=120, help_text="As published.")
     kind = models.CharField(max_length=6, choices=Kind.choices)
-    generation = models.PositiveSmallIntegerField(default=0, help_text="0 where the page does not say.")
+    generation = models.PositiveSmallIntegerField(
+        default=0, help_text="As we read it; 0 where nobody can tell."
+    )
+    compared_as = models.CharField(
+        max_length=60,
+        blank=True,
+        help_text="What it says, as we read it: figures of one kind stand together.",
+    )
     low = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
     high = models.DecimalField(max_digits=7, decimal_places=2, null=True, blank=True)
     unit = models.CharField(max_length=1, choices=DegreeUnit.choices)
     base = models.DecimalField(max_digits=5, decimal_places=2)
     upper = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
-    start_words = models.CharField(max_length=80)
+    start_words = models.CharField(max_length=80, blank=True, help_text="Empty: not stated.")
     start_month = models.PositiveSmallIntegerField(null=True, blank=True)
     start_day = models.PositiveSmallIntegerField(null=True, blank=True)
-    method_words = models.CharField(max_length=80)
+    method_words = models.CharField(max_length=80, blank=True, help_text="Empty: not stated.")
     method = models.CharField(max_length=7, choices=DegreeMethod.choices, blank=True)
     publisher = models.CharField(max_length=120)
     title = models.CharField(max_length=160)

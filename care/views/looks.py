@@ -18,7 +18,7 @@ from nursery import clock
 from nursery.forms.fields import refusals_in
 from nursery.models import Tree
 from nursery.once import once
-from nursery.overviews import tag_of
+from nursery.overviews import prone_of, tag_of
 from nursery.permissions import EVERYONE_AT_WORK, permitted
 from nursery.viewer import viewer_of
 from nursery.ways import back_to
@@ -48,6 +48,7 @@ def look_add(request: HttpRequest, pk: int) -> HttpResponse:
         "tree": tree,
         "tag": tag_of(tree),
         "standing": standing_now(tree),
+        "prone": prone_of(tree),
         "back": back,
     }
     return render(request, "boarding/look.html", page)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from nursery import clock, jobs
-from nursery.demo import announced, contacts, money, office, own_stock, seasons, stories
+from nursery.demo import announced, contacts, figures, money, office, own_stock, seasons, stories
 from nursery.demo.house import Guest, House
 from nursery.demo.opening import open_ledger
 from nursery.management.commands.load_reference import load
@@ -34,6 +34,7 @@ def build(day: dt.date, now: dt.datetime, size: Size = WHOLE) -> int:
     load()
     house = House.on(day, now)
     house.then(house.days(OPENED), "08:00", "open the ledger", lambda at: open_ledger(house, at))
+    figures.choose_figures(house)
     own = own_stock.own_trees(house, size.own_trees)
     olive = stories.nuala(house)
     camellia = stories.found_at_the_gate(house)

@@ -2,7 +2,7 @@
 
 from django import forms
 
-from nursery import tag_codes
+from nursery import names, tag_codes
 from nursery.forms.fields import DayField, PlainForm, RowForm
 from nursery.models import Nursery, Tag, Tree
 
@@ -87,3 +87,11 @@ def code_typed(text: str) -> str | None:
         return tag_codes.read(text, Nursery.here().tag_prefix)
     except tag_codes.TagUnreadable as wrong:
         raise forms.ValidationError(wrong.sentence) from wrong
+
+
+def genus_typed(text: str) -> str:
+    """The genus of a name that is being typed; "" while there is none."""
+    try:
+        return names.parse(text).genus
+    except names.NotAName:
+        return ""

@@ -11,7 +11,7 @@ from nursery import clock, overviews
 from nursery.actions import parties, trees
 from nursery.forms.fields import refusals_in
 from nursery.forms.parties import LinkForm
-from nursery.forms.trees import GiveTagForm, NameForm, NewTreeForm, RetireTagForm, TreeForm
+from nursery.forms.trees import GiveTagForm, NameForm, NewTreeForm, RetireTagForm, TreeForm, genus_typed
 from nursery.models import PartyLink, Tag, Taxon, Tree
 from nursery.once import once
 from nursery.permissions import DESK, EVERYONE_AT_WORK, permitted
@@ -84,9 +84,8 @@ def tree_determine(request: HttpRequest, pk: int) -> HttpResponse:
                 tree=tree, taxon=taxon, determined_by=told["determined_by"], on=told["on"], at=at, by=by
             )
             return redirect(tree_way(pk))
-    return render(
-        request, "nursery/tree_determine.html", {"form": form, "tree": tree, "back_address": tree_way(pk)}
-    )
+    page = {"form": form, "tree": tree, "back_address": tree_way(pk), "prone": overviews.prone_of(tree)}
+    return render(request, "nursery/tree_determine.html", page)
 
 
 @permitted(*EVERYONE_AT_WORK)
@@ -104,6 +103,15 @@ def taxon_find(request: HttpRequest) -> HttpResponse:
             | Q(common_name__icontains=bare)
         )
     return render(request, "nursery/pieces/taxa.html", {"taxa": found[:NAMES_OFFERED] if typed else ()})
+
+
+@permitted(*EVERYONE_AT_WORK)
+@require_safe
+def taxon_prone(request: HttpRequest) -> HttpResponse:
+    """What is the genus just named prone to? A piece of a page; nothing where no genus was named."""
+    genus = genus_typed(request.GET.get("taxon", ""))
+    page = {"prone": overviews.prone_to(genus) if genus else None}
+    return render(request, "nursery/pieces/prone_typed.html", page)
 
 
 @permitted(*EVERYONE_AT_WORK)

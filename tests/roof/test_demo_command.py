@@ -9,11 +9,11 @@ from django.core.management import CommandError, call_command
 
 from boarding.models import Photo
 from boarding.pictures import clean
-from care.models import Activity
+from care.models import Activity, CareNote, Threshold
 from nursery.demo.drawing import Sitter, photo
 from nursery.demo.house import House
 from nursery.demo.seasons import HOLIDAY, WINTER, arrivals
-from nursery.models import AuditRow, Job, Organism, Person, Tree, VatRate
+from nursery.models import AuditRow, Host, Job, Organism, Person, Tree, VatRate
 
 DAY = dt.date(2026, 6, 26)
 NOW = dt.datetime(2026, 6, 26, 9, 30, tzinfo=dt.UTC)  # half past ten at the nursery
@@ -58,14 +58,23 @@ def test_one_s_own_nursery_is_left_alone(db):
 
 def test_the_reference_is_loaded_once_and_keeps_what_was_changed(db):
     call_command("load_reference", stdout=StringIO())
-    counts = (Organism.objects.count(), Activity.objects.count(), VatRate.objects.count())
-    assert counts == (17, 14, 7)
+    assert _reference() == (32, 136, 105, 30, 14, 7)
     VatRate.objects.filter(key="S").update(percent="21.00")
+    Organism.objects.filter(common_name="Tea scale").update(common_name="Scale of our camellias")
+    CareNote.objects.filter(code="drop-taxus").update(text="Ours.", retired_on=dt.date(2026, 6, 3))
     said = StringIO()
     call_command("load_reference", stdout=said)
-    assert (Organism.objects.count(), Activity.objects.count(), VatRate.objects.count()) == counts
+    assert _reference() == (32, 136, 105, 30, 14, 7)
     assert VatRate.objects.get(key="S").percent == Decimal(21)
+    assert Organism.objects.get(scientific_name="Fiorinia theae").common_name == "Scale of our camellias"
+    assert CareNote.objects.get(code="drop-taxus").text == "Ours."
     assert said.getvalue() == ""
+
+
+def _reference():
+    """How many pests, hosts, figures, care notes, kinds of work and VAT keys there are."""
+    tables = (Organism, Host, Threshold, CareNote, Activity, VatRate)
+    return tuple(table.objects.count() for table in tables)
 
 
 @pytest.mark.parametrize("angle", Photo.Angle.values)
