@@ -3,7 +3,7 @@
 from django.urls import URLPattern, URLResolver, path
 
 from care.urls_papers import urlpatterns as papers
-from care.views import clock, due, entries, materials, reminders, today
+from care.views import clock, due, entries, materials, notices, reminders, today
 
 clock_pages: list[URLPattern | URLResolver] = [
     path("clock/", clock.clock_now, name="clock"),
@@ -49,6 +49,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("kinds-of-work/usual/", today.activities_load, name="activities_load"),
     path("reminders/", reminders.reminders, name="reminders"),
     path("reminders/<int:pk>/seen/", reminders.reminder_seen, name="reminder_seen"),
+    path("reminders/customers/<int:pk>/", notices.notice, name="notice"),
+    path("reminders/customers/<int:pk>/seen/", notices.notice_seen, name="notice_seen"),
+    path("reminders/customers/<int:pk>/telling/", notices.notice_telling, name="notice_telling"),
     *clock_pages,
     *entry_pages,
     *due_pages,

@@ -6,7 +6,7 @@ from care.models.ledger import LedgerEntry, MaterialUse, fact_of
 from care.models.papers import Certificate, CertificateWithdrawal, HandbackReport
 from care.models.plans import Plan, PlanStep
 from care.models.programmes import MEANS_OF, MECHANICAL, WORK_OF, Programme, ProgrammeStep, StepKind, Waits
-from care.models.reminders import Reminder, ReminderMail
+from care.models.reminders import CustomerNotice, Reminder, ReminderMail, ToldTreatment
 from care.models.time import Pause, TimeEntry
 from care.models.weather import BenchThermometer, ClimateMonth, Thermometer, WeatherDay, WeatherFile
 
@@ -16,6 +16,7 @@ __all__ = [
     "Certificate",
     "CertificateWithdrawal",
     "ClimateMonth",
+    "CustomerNotice",
     "DueItem",
     "DueMove",
     "HandbackReport",
@@ -35,6 +36,7 @@ __all__ = [
     "StepKind",
     "Thermometer",
     "TimeEntry",
+    "ToldTreatment",
     "WORK_OF",
     "Waits",
     "WeatherDay",
