@@ -29,7 +29,9 @@ def plan_that_tells(stay: Stay, by: Person, when: dt.datetime, tells: bool = Tru
     for order, (kind, code) in enumerate(
         (("brush", "scrub"), ("jet", "jet"), ("inspect", "inspect")), start=1
     ):
-        activity, _ = Activity.objects.get_or_create(code=code, defaults={"name": code, "is_treatment": True})
+        activity, _ = Activity.objects.get_or_create(
+            code=code, defaults={"name": code, "rate_group": "scrub", "is_treatment": code != "inspect"}
+        )
         PlanStep.objects.create(plan=plan, order=order, kind=kind, activity=activity)
     return plan
 

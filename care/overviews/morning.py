@@ -108,14 +108,18 @@ def _move_text(row: Reminder, line: DueLine) -> str:
     move = row.move
     if move is None:
         return _text(line)
-    moved = f"from {words.short_day(move.from_on)} to {words.short_day(move.to_on)}"
-    return f"{one_line([line.what, line.away_words])}: {moved}, {one_line([move.why])}: {_place(line)}"
+    moved = f"From {words.short_day(move.from_on)} to {words.short_day(move.to_on)}"
+    return f"{one_line([line.what, line.away_words])}: {_place(line)}. {_because(moved, move.why)}"
 
 
 def _late_text(row: Reminder, line: DueLine) -> str:
-    last = f"the last day was {words.short_day(row.day)}"
-    why = one_line([row.due_item.latest_why])
-    return f"{one_line([line.what, line.away_words])}: {last}{f', {why}' if why else ''}: {_place(line)}"
+    last = _because(f"The last day was {words.short_day(row.day)}", row.due_item.latest_why)
+    return f"{one_line([line.what, line.away_words])}: {_place(line)}. {last}"
+
+
+def _because(said: str, why: str) -> str:
+    why = one_line([why]).removesuffix(".")
+    return f"{said}: {why}." if why else f"{said}."
 
 
 def _place(line: DueLine) -> str:

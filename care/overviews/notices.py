@@ -50,7 +50,8 @@ def _written(
         "nursery": one_line([here.name]) or "the nursery",
         "phone": one_line([here.phone]),
     }
-    return one_line([f"{plan.tree}: {subject}"]), render_to_string(f"email/{name}.txt", context)
+    body = render_to_string(f"email/{name}.txt", context).strip()
+    return one_line([f"{plan.tree}: {subject}"]), f"{body}\n"
 
 
 def _next(coming: DueItem, day: dt.date) -> str:
