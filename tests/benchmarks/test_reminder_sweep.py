@@ -48,7 +48,7 @@ def item(tree: Tree, number: int) -> DueItem:
 
 @pytest.fixture
 def people() -> list[Person]:
-    """Two proprietors, everything that is due, what moved of it, and what is too late."""
+    """Three proprietors, everything that is due, what moved of it, and what is too late."""
     NurseryFactory(passed_on_after_days=0)
     tree = TreeFactory(owner__party=None)
     DueItem.objects.bulk_create((item(tree, number) for number in range(MADE)), batch_size=5_000)
@@ -62,12 +62,14 @@ def people() -> list[Person]:
     ago = dt.timedelta(days=5)
     moves = (DueMove(item_id=pk, from_on=on - ago, to_on=on, why="cold", at=MORNING) for pk, on in told)
     DueMove.objects.bulk_create(moves, batch_size=5_000)
-    return [PersonFactory(proprietor=True), PersonFactory(proprietor=True)]
+    return [PersonFactory(proprietor=True) for _ in range(3)]
 
 
 def bare(person: Person) -> float:
     """The same rows by one statement a reason and nothing else."""
-    mail = ReminderMail.objects.create(person=person, day=DAY, message_id="<bare@x>", claimed_at=MORNING)
+    mail = ReminderMail.objects.create(
+        person=person, day=DAY, message_id=f"<bare-{person.pk}@x>", claimed_at=MORNING
+    )
     whose = [person.pk, mail.pk]
     values = {"due": [DAY, *whose, DAY + dt.timedelta(days=1)], "moved": whose}
     begun = time.perf_counter()
@@ -78,10 +80,11 @@ def bare(person: Person) -> float:
 
 
 def test_claiming_costs_little_more_than_the_bare_statements(people):
-    bare_s = bare(people[0])
+    before_s = bare(people[0])
     begun = time.perf_counter()
     mail = reminders.claim_reminders(day=DAY, person=people[1], at=MORNING)
     claim_s = time.perf_counter() - begun
+    bare_s = (before_s + bare(people[2])) / 2  # the table and its indexes grow from one to the next
     sys.stdout.write(
         f"\n{ITEMS} due items: claim {claim_s:.2f} s, bare {bare_s:.2f} s, ratio {claim_s / bare_s:.2f} (aim {AIM})"
     )
