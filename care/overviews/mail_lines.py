@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db.models import QuerySet
@@ -47,28 +47,18 @@ def to_see(now: dt.datetime) -> Iterator[Line]:
     """What the page Today shows to the desk."""
     for what, mails in _asking(now):
         for mail in mails:
-            line = _line(mail, f"{'Reminder' if isinstance(mail, ReminderMail) else 'Notice'} {what}")
-            verb = Verb("Seen", line.seen, True)
-            yield Line(
-                margin=line.margin,
-                what=line.what,
-                more=line.more,
-                address=first_way_to("reminders"),
-                verb=verb,
-            )
+            kind = "Reminder" if isinstance(mail, ReminderMail) else "Notice to a customer"
+            said = f": {mail.failure}" if mail.failed_at else ""
+            yield _today(_line(mail), f"{kind} {what}{said}", Verb("Seen", _seen_way(mail), True))
     for line in _dead():
-        yield Line(
-            margin=line.margin,
-            what=line.what,
-            more=line.more,
-            address=line.page,
-            verb=Verb("See whose it is", line.page),
-        )
+        page = line.page or first_way_to("reminders")
+        yield _today(line, line.what, Verb("See whose it is", page), page)
 
 
 def sections(now: dt.datetime) -> list[Section]:
     """Above the lists of the page Reminders; what is empty is left out."""
-    asking = [[_line(mail, what, came_back=True) for mail in mails] for what, mails in _asking(now)]
+    dead = set(dead_addresses().values_list("address", flat=True))
+    asking = [[_asked(mail, dead) for mail in mails] for _, mails in _asking(now)]
     found = [
         Section(
             "Perhaps sent",
@@ -94,46 +84,64 @@ def _asking(now: dt.datetime) -> Iterator[tuple[str, Iterable[Mail]]]:
     yield "not sent", querysets.notices_failed()[:MOST]
 
 
-def _line(mail: Mail, what: str, *, came_back: bool = False) -> MailLine:
-    said = f": {mail.failure}" if mail.failed_at else ""
+def _today(line: MailLine, what: str, verb: Verb, address: str = "") -> Line:
+    return Line(
+        margin=line.margin,
+        what=what,
+        more=line.more,
+        address=address or first_way_to("reminders"),
+        verb=verb,
+    )
+
+
+def _line(mail: Mail) -> MailLine:
     if isinstance(mail, CustomerNotice):
         return MailLine(
             margin=short_date(clock.day_of(mail.claimed_at)),
-            what=mail.subject if came_back else f"{what}{said}",
-            more=f"to {mail.party}, {mail.to_email}{said if came_back else ''}",
+            what=mail.subject,
+            more=f"to {mail.party}, {mail.to_email}",
             page=first_way_to("notice", mail.pk),
-            address=mail.to_email,
-            seen=first_way_to("notice_seen", mail.pk),
         )
     return MailLine(
         margin=short_date(mail.day),
-        what=f"Morning of {words.day(mail.day)}" if came_back else f"{what}{said}",
-        more=f"to {mail.person}, {mail.person.email}{said if came_back else ''}",
-        address=mail.person.email,
-        seen=first_way_to("reminder_seen", mail.pk),
+        what=f"Morning of {words.day(mail.day)}",
+        more=f"to {mail.person}, {_address(mail)}",
+    )
+
+
+def _asked(mail: Mail, dead: set[str]) -> MailLine:
+    """A mail that somebody should look at, with the server's words and what may be pressed."""
+    address = _address(mail)
+    return replace(
+        _because(_line(mail), mail.failure),
+        address="" if address.lower() in dead else address,
+        seen=_seen_way(mail),
     )
 
 
 def _waiting(now: dt.datetime) -> Iterator[MailLine]:
-    mornings = querysets.mails_to_send(clock.day_of(now))
-    for mail in mornings[:MOST]:
-        yield _because(_line(mail, "", came_back=True), mail.failure)
-    notices = querysets.notices_waiting().select_related("party")
-    until = words.clock_time(Nursery.here().quiet_until)
-    for notice in notices[:MOST]:
-        why = notice.failure if may_write_to_customers(now) else f"quiet hours until {until}"
-        yield _because(_line(notice, "", came_back=True), why)
+    for mail in querysets.mails_to_send(clock.day_of(now))[:MOST]:
+        yield _because(_line(mail), mail.failure)
+    quiet = "" if may_write_to_customers(now) else words.clock_time(Nursery.here().quiet_until)
+    for notice in querysets.notices_waiting().select_related("party")[:MOST]:
+        yield _because(_line(notice), f"quiet hours until {quiet}" if quiet else notice.failure)
 
 
 def _because(line: MailLine, why: str) -> MailLine:
-    """A mail that waits: nobody need look at it, only why it waits is said."""
-    more = f"{line.more}; {why}" if why else line.more
-    return MailLine(line.margin, line.what, more, page=line.page)
+    return replace(line, more=f"{line.more}; {why}") if why else line
+
+
+def _address(mail: Mail) -> str:
+    return mail.to_email if isinstance(mail, CustomerNotice) else mail.person.email
+
+
+def _seen_way(mail: Mail) -> str:
+    return first_way_to("notice_seen" if isinstance(mail, CustomerNotice) else "reminder_seen", mail.pk)
 
 
 def _dead() -> Iterator[MailLine]:
     """Dead addresses that somebody here still has."""
-    known = list(dead_addresses().select_related("noted_by")[:MOST])
+    known = list(dead_addresses()[:MOST])
     addresses = [one.address for one in known]
     parties = _by_address(Party.objects.annotate(small=Lower("email")).filter(small__in=addresses))
     people = _by_address(
@@ -158,6 +166,6 @@ def _dead_line(dead: DeadAddress, who: list[Party | Person]) -> MailLine:
         margin=short_date(clock.day_of(dead.since_at)),
         what=f"Mail to {dead.address} comes back",
         more=f"{', '.join(str(one) for one in who)}: {dead.said}",
-        page=first_way_to("party", customers[0].pk) if customers else first_way_to("reminders"),
+        page=first_way_to("party", customers[0].pk) if customers else "",
         dead=dead.pk,
     )

@@ -53,7 +53,13 @@ class NoticeTable(RuledTable):
     row_head = False
     claimed_at = tables.Column(verbose_name="Day")
     party = tables.Column(verbose_name="To", orderable=False, linkify=("party", {"pk": tables.A("party_id")}))
-    subject = tables.Column(verbose_name="What", orderable=False, linkify=("notice", {"pk": tables.A("pk")}))
+    tree = tables.Column(
+        accessor="plan__tree",
+        verbose_name="About",
+        orderable=False,
+        linkify=("notice", {"pk": tables.A("pk")}),
+    )
+    next_on = tables.Column(verbose_name="Told: next on")
     state = tables.Column(accessor="pk", verbose_name="What became of it", orderable=False)
     telling = tables.Column(
         accessor="plan__tells_customer", verbose_name="Goes on", orderable=False, attrs=WIDE_ONLY
@@ -61,7 +67,7 @@ class NoticeTable(RuledTable):
 
     class Meta(RuledTable.Meta):
         model = CustomerNotice
-        fields = ("claimed_at", "party", "subject", "state", "telling")
+        fields = ("claimed_at", "party", "tree", "next_on", "state", "telling")
         order_by = "-claimed_at"
         empty_text = "No customer has been told anything yet. They are where a plan says that they agreed."
 
@@ -71,6 +77,15 @@ class NoticeTable(RuledTable):
 
     def render_claimed_at(self, value: dt.datetime) -> str:
         return words.day(clock.day_of(value))
+
+    def value_claimed_at(self, value: dt.datetime) -> dt.date:
+        return clock.day_of(value)
+
+    def render_next_on(self, value: dt.date) -> str:
+        return words.short_day(value)
+
+    def value_next_on(self, value: dt.date) -> dt.date:
+        return value
 
     def render_state(self, record: CustomerNotice) -> str:
         """In words."""

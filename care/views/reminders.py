@@ -29,7 +29,7 @@ def reminders(request: HttpRequest) -> HttpResponse:
     """Which reminders went out?"""
     mails = ReminderMail.objects.select_related("person").annotate(item_count=Count("reminders"))
     table = ruled(request, ReminderTable(mails, empty_text=ReminderTable.Meta.empty_text))
-    told = CustomerNotice.objects.select_related("party", "plan")
+    told = CustomerNotice.objects.select_related("party", "plan__tree")
     notices = ruled(request, NoticeTable(told, empty_text=NoticeTable.Meta.empty_text, prefix="customers-"))
     if csv_wanted(request):
         wanted = notices if request.GET["csv"] == "customers" else table
