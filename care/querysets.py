@@ -18,6 +18,7 @@ from care.models import (
     Material,
     Pause,
     Plan,
+    PlanStep,
     ReminderMail,
     TimeEntry,
 )
@@ -258,20 +259,22 @@ def _perhaps_sent(before: dt.datetime) -> Q:
 # ---- what customers are told ---------------------------------------------------------------------------------------
 
 
-def treatments_untold(since: dt.datetime) -> QuerySet[DueItem]:
-    """Steps of plans done since the instant by work that stands, of which a customer who wants to hear was not told.
+def telling_plans() -> QuerySet[Plan]:
+    """Plans whose customer agreed to be told, while they run and their tree is here for whoever agreed."""
+    here = Q(stay=None) | Q(stay__state__in=HERE)
+    return Plan.objects.filter(here, tells_customer=True).exclude(state__in=PLAN_OVER)
 
-    Only while the tree is here for whoever agreed to the plan.
-    """
-    done = DueItem.objects.filter(state=DueItem.State.DONE, kind=DueItem.Kind.TREAT, closed_at__gte=since)
+
+def treatments_untold(since: dt.datetime) -> QuerySet[DueItem]:
+    """Steps of these plans done since the instant by work that stands, and told to nobody yet; plan by plan."""
+    steps = PlanStep.objects.filter(plan__in=telling_plans())
+    done = DueItem.objects.filter(plan_step__in=steps, state=DueItem.State.DONE, kind=DueItem.Kind.TREAT)
     stands = done.filter(
         done_entry__stopped_at__isnull=False,
         done_entry__confirmed_at__isnull=False,
         done_entry__struck_out_at=None,
     )
-    here = Q(plan_step__plan__stay=None) | Q(plan_step__plan__stay__state__in=HERE)
-    running = stands.filter(here, plan_step__plan__tells_customer=True, stay__state__in=HERE)
-    untold = running.exclude(plan_step__plan__state__in=PLAN_OVER).filter(told=None)
+    untold = stands.filter(closed_at__gte=since, stay__state__in=HERE, told=None)
     known = untold.select_related("plan_step__plan__tree", "done_entry")
     return known.order_by("plan_step__plan", "done_entry__started_at", "pk")
 
@@ -283,12 +286,11 @@ def next_of(plan: Plan) -> DueItem | None:
 
 
 def days_told() -> QuerySet[CustomerNotice]:
-    """The last notice of each plan that left the house, while the plan runs, tells, and its tree is here."""
+    """The last notice of each of these plans, once it has left the house."""
     later = CustomerNotice.objects.filter(plan=OuterRef("plan"), pk__gt=OuterRef("pk"))
-    here = Q(plan__stay=None) | Q(plan__stay__state__in=HERE)
-    told = CustomerNotice.objects.filter(here, handed_over_at__isnull=False, plan__tells_customer=True)
-    running = told.exclude(plan__state__in=PLAN_OVER).filter(next_item__stay__state__in=HERE)
-    return running.filter(~Exists(later)).select_related("plan__tree", "next_item").order_by("pk")
+    told = CustomerNotice.objects.filter(plan__in=telling_plans(), handed_over_at__isnull=False)
+    here = told.filter(~Exists(later), next_item__stay__state__in=HERE)
+    return here.select_related("plan__tree", "next_item").order_by("pk")
 
 
 def notices_waiting() -> QuerySet[CustomerNotice]:

@@ -113,8 +113,8 @@ def _claim_treated(plan: Plan, done: list[DueItem], at: dt.datetime) -> Customer
 def _claim_moved(earlier: CustomerNotice, at: dt.datetime) -> CustomerNotice | None:
     """Another day than the customer was told, by more than people shrug at."""
     day = clock.day_of(at)
-    coming, party = _put_off_to(earlier.next_item), receiver(earlier.plan.tree, day)
-    if coming.state != DueItem.State.OPEN or party is None:
+    coming, party = _stands_now(earlier), receiver(earlier.plan.tree, day)
+    if coming is None or party is None:
         return None
     if abs((coming.due_on - earlier.next_on).days) <= SHRUGGED_AT:
         return None
@@ -127,7 +127,11 @@ def _claim_moved(earlier: CustomerNotice, at: dt.datetime) -> CustomerNotice | N
 def receiver(tree: Tree, day: dt.date) -> Party | None:
     """Whom to tell: the owner, else the contact for consent; nobody who has died, and no address that is dead."""
     parties = tree_parties(tree, day)
-    able = [one for one in (parties.owner, parties.contact) if one and one.email and not one.died_on]
+    able = [
+        one
+        for one in (parties.owner, parties.contact)
+        if one and one.email and not one.died_on and not one.erased_on
+    ]
     return able[0] if able and dead_address(able[0].email) is None else None
 
 
@@ -149,9 +153,13 @@ def _notice(
 
 
 def _claimed(notice: CustomerNotice, done: list[DueItem]) -> CustomerNotice | None:
-    """Notice and what it tells are committed together; None when another process was first."""
+    """Notice and what it tells are committed together; None when another process was first, or the desk has stopped
+    them meanwhile."""
+    telling = Plan.objects.select_for_update(no_key=True).filter(pk=notice.plan_id, tells_customer=True)
     try:
         with transaction.atomic():
+            if telling.first() is None:
+                return None
             notice.save(force_insert=True)
             ToldTreatment.objects.bulk_create(ToldTreatment(notice=notice, due_item=item) for item in done)
     except IntegrityError:
@@ -164,14 +172,14 @@ def _is_settled(item: DueItem, at: dt.datetime) -> bool:
     return all(end is not None and end <= at - SETTLES_AFTER for end in ends)
 
 
-def _put_off_to(item: DueItem) -> DueItem:
-    """The item itself, or the last one it was put off to."""
-    while item.state == DueItem.State.PUT_OFF:
-        later = DueItem.objects.filter(put_off_from=item).select_related("plan_step").first()
-        if later is None:
-            break
-        item = later
-    return item
+def _stands_now(earlier: CustomerNotice) -> DueItem | None:
+    """What the day told stands for now: the item, what it was put off to, or what the plan has in its place."""
+    item: DueItem | None = earlier.next_item
+    while item is not None and item.state == DueItem.State.PUT_OFF:
+        item = DueItem.objects.filter(put_off_from=item).select_related("plan_step").first()
+    if item is not None and item.state == DueItem.State.FELL_AWAY:
+        return querysets.next_of(earlier.plan)
+    return item if item is not None and item.state == DueItem.State.OPEN else None
 
 
 def _plan_of(item: DueItem) -> Plan:

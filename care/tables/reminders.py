@@ -18,7 +18,7 @@ class ReminderTable(RuledTable):
     row_head = False
     day = tables.Column(verbose_name="Morning")
     person = tables.Column(verbose_name="To", orderable=False)
-    items = FigureColumn(accessor="item_count", verbose_name="Due items", orderable=False)
+    items = FigureColumn(accessor="item_count", verbose_name="Lines", orderable=False)
     state = tables.Column(accessor="pk", verbose_name="What became of it", orderable=False)
     seen = tables.TemplateColumn(
         template_name="care/pieces/reminder_seen.html",

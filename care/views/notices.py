@@ -14,6 +14,7 @@ from care.tables.reminders import mail_words
 from nursery import clock
 from nursery.once import once
 from nursery.permissions import DESK, permitted
+from nursery.querysets import dead_address
 from nursery.viewer import viewer_of
 from nursery.ways import back_to
 
@@ -26,6 +27,7 @@ def notice(request: HttpRequest, pk: int) -> HttpResponse:
     page = {
         "notice": found,
         "state": mail_words(found),
+        "dead": dead_address(found.to_email),
         "later": CustomerNotice.objects.filter(replaces=found).first(),
         "tree_page": tree_page(found.plan.tree_id),
     }

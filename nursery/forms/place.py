@@ -124,6 +124,10 @@ class NurseryForm(RowForm):
             "vat_period_months": "The VAT return is made",
             "collection_term_days": "A ready tree is fetched within, days",
         }
+        help_texts = {
+            "quiet_from": "What comes up then waits until the morning. Two equal times: at any hour.",
+            "passed_on_after_days": "The morning after its last day everybody at work is told; then it is yours.",
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -255,6 +255,15 @@ def test_a_person_who_puts_it_off_moves_it_too(scene):
     assert CustomerNotice.objects.get(about="moved").next_on == june(16)
 
 
+def test_what_the_plan_has_in_the_place_of_what_fell_away_moves_it_too(scene):
+    plan = brushed(scene)
+    sweep(at(4, 11))
+    due.fall_away(item=DueItem.objects.get(state="open"), why="Reckoned anew", at=at(5), by=scene.grower)
+    assert sweep(at(5, 10)) == 0
+    planned(plan, "brush", june(15), at(5, 10), round_no=2)
+    assert sweep(at(5, 11)) == 1
+
+
 def test_a_day_nobody_was_told_is_not_replaced(scene):
     brushed(scene)
     notices.claim_notices(at=at(4, 11))
@@ -369,6 +378,22 @@ def test_stopped_at_the_desk_nothing_more_leaves(scene):
     with pytest.raises(Refused):
         notices.set_telling(plan=plan, tells=False, at=at(4, 12), by=scene.proprietor)
     assert notices.set_telling(plan=plan, tells=True, at=at(4, 13), by=scene.proprietor).tells_customer
+
+
+def test_stopped_between_reading_and_claiming_nothing_is_claimed(scene):
+    plan = brushed(scene)
+    read = list(querysets.treatments_untold(at(3)))
+    notices.set_telling(plan=plan, tells=False, at=at(4, 11), by=scene.proprietor)
+    with mock.patch.object(querysets, "treatments_untold", return_value=read):
+        assert notices.claim_notices(at=at(4, 11)) == []
+
+
+def test_a_clock_set_over_midnight_and_back_tells_once(scene):
+    Nursery.objects.update(quiet_from=dt.time(0), quiet_until=dt.time(0))
+    brushed(scene)
+    assert [sweep(when) for when in (at(4, 22, 59), at(4, 23, 1), at(4, 22, 58), at(6, 12), at(4, 12))] == [
+        1, 0, 0, 0, 0,
+    ]  # fmt: skip
 
 
 # ---- quiet hours -------------------------------------------------------------------------------------------------
