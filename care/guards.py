@@ -8,7 +8,31 @@ GUARDS = [
     triggers.append_only("care_certificatewithdrawal", says="a withdrawal stands"),
     triggers.append_only("care_handbackreport", says="a handback report is not rewritten"),
     triggers.append_only("care_duemove", says="a move of a due day stands as it was told"),
-    triggers.append_only("care_reminder", says="a claimed reminder stays claimed"),
+    triggers.frozen_when(
+        "care_reminder", "1=1", may_change=["mail_id"], says="a claimed reminder stays claimed"
+    ),
+    triggers.refuse(
+        "care_reminder",
+        "goes_on_from_what_never_left",
+        ["UPDATE"],
+        "EXISTS (SELECT 1 FROM care_remindermail m WHERE m.id = OLD.mail_id"
+        " AND (m.failed_at IS NULL OR m.handed_over_at IS NOT NULL))",
+        says="only what never left goes with a later mail",
+    ),
+    triggers.frozen_when(
+        "care_customernotice",
+        "1=1",
+        may_change=[
+            "handed_over_at",
+            "sent_at",
+            "failed_at",
+            "failure",
+            "perhaps_seen_at",
+            "perhaps_seen_by_id",
+        ],
+        says="the words to a customer are fixed",
+    ),
+    triggers.append_only("care_toldtreatment", says="what a customer was told stays told"),
     triggers.refuse(
         "care_timeentry",
         "keeps_what_was_measured",

@@ -5,10 +5,11 @@ import datetime as dt
 from celery import shared_task
 
 from care import querysets
-from care.actions import clocks, contacts, following, looks, moving_days, reminders
+from care.actions import clocks, contacts, following, looks, moving_days, notices, reminders
 from care.overviews.clock import question_of
 from nursery import clock, jobs, mails
-from nursery.models import Job
+from nursery.models import Job, Person
+from nursery.querysets import with_live_address
 
 
 @shared_task(name="care.tasks.send_reminders")
@@ -21,6 +22,16 @@ def send_reminders() -> int:
     reminders.give_up_missed(day=day, at=now)
     reminders.claim_day(day=day, at=now)
     return reminders.send_waiting(day=day, at=clock.now())
+
+
+@shared_task(name="care.tasks.tell_customers")
+def tell_customers() -> int:
+    """What customers agreed to be told, outside their quiet hours; returns how many mails were sent now."""
+    now = clock.now()
+    notices.give_up_stale(at=now)
+    notices.claim_notices(at=now)
+    waiting = list(querysets.notices_waiting())
+    return sum(notices.send_notice(notice=notice, at=clock.now()) for notice in waiting)
 
 
 @shared_task(name="care.tasks.mark_doubtful_clocks")
@@ -41,7 +52,8 @@ def ask_about_clock(job: Job, at: dt.datetime) -> None:
         .filter(pk=job.payload["entry"])
         .first()
     )
-    if entry and entry.person.is_active and entry.person.wants_reminders and entry.person.email:
+    asked = with_live_address(Person.objects.filter(is_active=True, wants_reminders=True))
+    if entry and asked.filter(pk=entry.person_id).exists():
         mails.send(to=entry.person, name="doubtful_clock", words=question_of(entry, clock.day_of(at)))
 
 

@@ -6,7 +6,7 @@ from care.urls_contacts import urlpatterns as contacts
 from care.urls_papers import urlpatterns as papers
 from care.urls_pests import urlpatterns as pests
 from care.urls_plans import urlpatterns as plans
-from care.views import clock, due, entries, materials, reminders, today
+from care.views import clock, due, entries, materials, notices, reminders, today
 
 clock_pages: list[URLPattern | URLResolver] = [
     path("clock/", clock.clock_now, name="clock"),
@@ -52,6 +52,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("kinds-of-work/usual/", today.activities_load, name="activities_load"),
     path("reminders/", reminders.reminders, name="reminders"),
     path("reminders/<int:pk>/seen/", reminders.reminder_seen, name="reminder_seen"),
+    path("reminders/customers/<int:pk>/", notices.notice, name="notice"),
+    path("reminders/customers/<int:pk>/seen/", notices.notice_seen, name="notice_seen"),
+    path("reminders/customers/<int:pk>/telling/", notices.notice_telling, name="notice_telling"),
     *clock_pages,
     *entry_pages,
     *due_pages,

@@ -17,6 +17,7 @@ app.autodiscover_tasks()
 app.conf.beat_schedule = {
     "ring for waiting jobs": {"task": "nursery.tasks.sweep", "schedule": 15.0},
     "send the morning's reminders": {"task": "care.tasks.send_reminders", "schedule": 300.0},
+    "tell customers": {"task": "care.tasks.tell_customers", "schedule": 300.0},
     "mark doubtful clocks": {"task": "care.tasks.mark_doubtful_clocks", "schedule": 300.0},
     "follow looks and leavings": {"task": "care.tasks.follow_what_happened", "schedule": 300.0},
     # Before the morning's reminders: a new day is one more reading, or one more without.

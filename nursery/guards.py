@@ -13,6 +13,12 @@ GUARDS = [
     triggers.refuse(
         "nursery_papermail", "never_vanishes", ["DELETE"], "1=1", says="a mail that was asked for stays"
     ),
+    triggers.frozen_when(
+        "nursery_deadaddress", "OLD.cleared_at IS NOT NULL", says="what was cleared stays; note it anew"
+    ),
+    triggers.refuse(
+        "nursery_deadaddress", "never_vanishes", ["DELETE"], "1=1", says="an address is cleared, not removed"
+    ),
     triggers.append_only(
         "nursery_consent", says="what somebody said is not rewritten; ask again and add the answer"
     ),

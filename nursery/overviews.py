@@ -8,6 +8,7 @@ from nursery import querysets, slots
 from nursery.band import may_see
 from nursery.models import (
     Consent,
+    DeadAddress,
     HeirProof,
     Host,
     Organism,
@@ -113,6 +114,7 @@ class PartyPage:
     links: tuple[PartyLink, ...]
     answers: tuple[Consent, ...]
     heirs: tuple[HeirProof, ...]
+    dead: DeadAddress | None = None
 
 
 def party_page(party: Party, on: dt.date) -> PartyPage:
@@ -129,6 +131,7 @@ def party_page(party: Party, on: dt.date) -> PartyPage:
         links=tuple(links),
         answers=tuple(answers),
         heirs=tuple(party.heirs.select_related("heir", "noted_by").order_by("pk")),
+        dead=querysets.dead_address(party.email),
     )
 
 

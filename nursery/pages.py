@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from nursery.views import estates, finding, papers, parties, people, place, sign_in, trees
+from nursery.views import addresses, estates, finding, papers, parties, people, place, sign_in, trees
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("sign-in/", sign_in.sign_in, name="sign_in"),
@@ -33,6 +33,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("people/<int:pk>/change/", parties.party_change, name="party_change"),
     path("people/<int:pk>/address/", parties.party_address, name="party_address"),
     path("people/<int:pk>/answer/", parties.party_answer, name="party_answer"),
+    path("addresses/came-back/", addresses.mail_came_back, name="mail_came_back"),
+    path("addresses/<int:pk>/arrives/", addresses.mail_arrives, name="mail_arrives"),
     path("people/<int:pk>/died/", estates.party_died, name="party_died"),
     path("people/<int:pk>/heir/", estates.heir_note, name="heir_note"),
     path("trees/new/", trees.tree_add, name="tree_add"),

@@ -4,11 +4,13 @@ import datetime as dt
 from typing import Any
 
 from django.db.models import Exists, F, Max, Model, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models.functions import Lower
 
 from nursery import tag_codes
 from nursery.models import (
     AuditRow,
     Bench,
+    DeadAddress,
     Nursery,
     Ownership,
     Party,
@@ -129,6 +131,22 @@ def addresses_on(day: dt.date) -> QuerySet[PartyAddress]:
 def benches_on(day: dt.date) -> QuerySet[Bench]:
     """Benches that take trees on the day, in the order of the morning walk."""
     return Bench.objects.filter(Q(closed_on=None) | Q(closed_on__gt=day))
+
+
+def dead_addresses() -> QuerySet[DeadAddress]:
+    """Addresses from which mail comes back now."""
+    return DeadAddress.objects.filter(cleared_at=None)
+
+
+def dead_address(email: str) -> DeadAddress | None:
+    """What is known of the address while mail comes back from it; None for one that works, or for none at all."""
+    return dead_addresses().filter(address=email.lower()).first() if email else None
+
+
+def with_live_address(people: QuerySet[Person]) -> QuerySet[Person]:
+    """Those of the people whose mail does not come back."""
+    dead = dead_addresses().filter(address=Lower(OuterRef("email")))
+    return people.exclude(email="").filter(~Exists(dead))
 
 
 def people_at_work() -> QuerySet[Person]:

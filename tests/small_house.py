@@ -8,7 +8,7 @@ from typing import Any
 from boarding.actions.places import Override, move_tree
 from boarding.actions.stays import announce, record_death, send_away
 from boarding.models import Handback, Hold, Occupancy, Photo, StandingRow, Stay, Visit, ZoneOverride
-from care.actions import materials, papers, reminders
+from care.actions import materials, notices, papers, reminders
 from care.actions.contacts import add_by_hand, open_case
 from care.actions.due import set_retreatment
 from care.models import (
@@ -17,6 +17,7 @@ from care.models import (
     Certificate,
     ContactCase,
     ContactTree,
+    CustomerNotice,
     DueItem,
     HeldFigure,
     Material,
@@ -59,6 +60,7 @@ from invoicing.models import (
 from invoicing.overviews.credits import creditable, reckon
 from invoicing.overviews.reminding import to_remind
 from nursery import clock, jobs, links, tag_codes
+from nursery.actions.dead_addresses import note_dead
 from nursery.actions.parties import add_party, link_party
 from nursery.actions.people import invite_person
 from nursery.actions.rates import draft_next_card
@@ -66,6 +68,7 @@ from nursery.actions.trees import add_tree
 from nursery.demo.build import SMALL, build
 from nursery.models import (
     Bench,
+    DeadAddress,
     Job,
     KeptFile,
     Organism,
@@ -80,6 +83,7 @@ from nursery.models import (
 from nursery.overviews import tag_of
 from tests.estimate_scenes import promised_for
 from tests.factories_boarding import drawing
+from tests.notice_scenes import treated
 
 DAY = dt.date(2026, 6, 26)
 BUILT = dt.datetime(2026, 6, 26, 8, 30, tzinfo=dt.UTC)
@@ -89,6 +93,7 @@ NOW = dt.datetime(2026, 6, 26, 10, 0, tzinfo=dt.UTC)  # Friday, 11:00 at the nur
 BANK_LIST = b"Day;Who;In\n2.6.2026;N Quirke;12,50\n3.6.2026;Rent;-9,00\n"
 # The row that an address names by its <pk>, by how the address begins.
 ROW_OF = {
+    "addresses": DeadAddress,
     "again": Retreatment,
     "bank-files": BankFile,
     "month-end": MonthEnd,
@@ -121,6 +126,7 @@ ROW_OF = {
     "people-at-work": Person,
     "rates": RateCard,
     "reminders": ReminderMail,
+    "reminders/customers": CustomerNotice,
     "stays": Stay,
     "tags": Tag,
     "trees": Tree,
@@ -266,6 +272,8 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         ContactTree: case.trees.get(tree=stay.tree),
         CareNote: CareNote.objects.first(),
         CreditNote: given_back,
+        CustomerNotice: _told(stay, owner),
+        DeadAddress: note_dead(address=invited.email, said="No such box", **at, **by),
         Dispute: disputed,
         DueItem: DueItem.objects.filter(state="open").first(),
         Estimate: promised,
@@ -368,6 +376,15 @@ def _perhaps_sent() -> ReminderMail:
     mail = reminders.claim_day(day=DAY, at=LATER)[0]
     ReminderMail.objects.filter(pk=mail.pk).update(handed_over_at=LATER)
     return mail
+
+
+def _told(stay: Stay, owner: Person) -> CustomerNotice:
+    """A customer is to be told, and the process died between handing over and marking."""
+    Party.objects.filter(pk=stay.owner_id).update(email="nuala@customer.example")
+    treated(stay, owner, LATER - dt.timedelta(hours=20), DAY + dt.timedelta(days=6))
+    (notice,) = notices.claim_notices(at=LATER)
+    CustomerNotice.objects.filter(pk=notice.pk).update(handed_over_at=LATER)
+    return notice
 
 
 def _exception(owner: Person, stay: Stay) -> ZoneOverride:

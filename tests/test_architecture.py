@@ -129,6 +129,7 @@ def test_the_calculations_need_neither_django_nor_a_clock():
     """A module named here is plain Python: values in, values out."""
     pure = [
         "nursery/money.py", "nursery/periods.py", "nursery/units.py", "nursery/tag_codes.py", "nursery/names.py",
+        "nursery/quiet_hours.py", "care/notice_words.py",
         "boarding/nights.py", "care/minutes.py", "care/contacts.py", "care/degree_days.py", "care/dilution.py",
         "care/degree_sums.py",
         "invoicing/tariffs.py", "invoicing/caps.py", "invoicing/cash.py", "invoicing/bank_csv.py",

@@ -52,6 +52,8 @@ party                   in 200 200 200 |  in 405 405 405
 party_change            in 403 200 200 |  in 403 200 200
 party_address           in 403 200 200 |  in 403 200 200
 party_answer            in 403 200 200 |  in 403 200 200
+mail_came_back          in 403 405 405 |  in 403 302 302
+mail_arrives            in 403 405 405 |  in 403 302 302
 party_died              in 403 200 200 |  in 403 200 200
 heir_note               in 403 200 200 |  in 403 200 200
 tree_add                in 200 200 200 |  in 200 200 200
@@ -154,6 +156,9 @@ activities_begin        in 200 200 200 |  in 405 405 405
 activities_load         in 403 403 405 |  in 403 403 302
 reminders               in 403 200 200 |  in 403 405 405
 reminder_seen           in 403 405 405 |  in 403 302 302
+notice                  in 403 200 200 |  in 403 405 405
+notice_seen             in 403 405 405 |  in 403 302 302
+notice_telling          in 403 405 405 |  in 403 302 302
 clock                   in 200 200 200 |  in 405 405 405
 clock_scan              in 405 405 405 |  in 200 200 200
 clock_start             in 405 405 405 |  in 302 302 302

@@ -17,7 +17,7 @@ from care.models.programmes import (
     StepKind,
     Waits,
 )
-from care.models.reminders import Reminder, ReminderMail
+from care.models.reminders import CustomerNotice, Reminder, ReminderMail, ToldTreatment
 from care.models.thresholds import DegreeMethod, DegreeUnit, HeldFigure, Threshold
 from care.models.time import Pause, TimeEntry
 from care.models.weather import BenchThermometer, ClimateMonth, Thermometer, WeatherDay, WeatherFile
@@ -31,6 +31,7 @@ __all__ = [
     "ClimateMonth",
     "ContactCase",
     "ContactTree",
+    "CustomerNotice",
     "DegreeMethod",
     "DegreeUnit",
     "DueItem",
@@ -55,6 +56,7 @@ __all__ = [
     "Thermometer",
     "Threshold",
     "TimeEntry",
+    "ToldTreatment",
     "WORK_OF",
     "Waits",
     "WeatherDay",

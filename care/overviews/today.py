@@ -13,8 +13,8 @@ from boarding.overviews.uncollected import uncollected_on
 from boarding.querysets import every_hold_standing, in_house, midnight
 from boarding.states import StayState
 from care import querysets
-from care.models import DueItem, ReminderMail, TimeEntry
-from care.overviews import due_lines
+from care.models import DueItem, TimeEntry
+from care.overviews import due_lines, mail_lines
 from care.overviews.contacts import contact_lines
 from care.overviews.day_lines import Line, Verb, first_way_to, short_date, tags_of, tree_page
 from care.overviews.moving import moving
@@ -26,7 +26,6 @@ from nursery.ways import first_way, way
 
 MOST = 40
 HELD_UP = "today.held_up"
-SENDING = dt.timedelta(minutes=2)
 NEW_SINCE = dt.timedelta(days=1)
 
 
@@ -202,7 +201,7 @@ def _look_at(day: dt.date, now: dt.datetime, viewer: Person) -> Iterator[Line]:
     yield from _nowhere()
     yield from _uncollected(day, viewer)
     if viewer.role in DESK:
-        yield from _mails(now)
+        yield from mail_lines.to_see(now)
     if viewer.role in OWNER:
         yield from _jobs()
 
@@ -302,23 +301,6 @@ def _uncollected(day: dt.date, viewer: Person) -> Iterator[Line]:
             tree_address=tree_page(one.stay.tree_id),
             verb=Verb("Write the next notice" if writes else "See the stay", address),
         )
-
-
-def _mails(now: dt.datetime) -> Iterator[Line]:
-    for mail in querysets.mails_perhaps_sent(now - SENDING)[:MOST]:
-        yield _mail_line(mail, "Reminder perhaps sent: ask whether it arrived")
-    for mail in querysets.mails_failed()[:MOST]:
-        yield _mail_line(mail, f"Reminder not sent: {mail.failure}")
-
-
-def _mail_line(mail: ReminderMail, what: str) -> Line:
-    return Line(
-        margin=short_date(mail.day),
-        what=what,
-        more=f"to {mail.person}, {mail.person.email}",
-        address=first_way_to("reminders"),
-        verb=Verb("Seen", first_way_to("reminder_seen", mail.pk), True),
-    )
 
 
 def _jobs() -> Iterator[Line]:

@@ -1,16 +1,14 @@
-"""Work, due items and reminders."""
+"""Work."""
 
-import datetime as dt
 from typing import Any
 
 import django_tables2 as tables
 
-from care.models import ReminderMail, TimeEntry
+from care.models import TimeEntry
 from care.overviews.due_lines import short_tag
 from care.overviews.work import work_line
-from nursery import words
 from nursery.tables import WIDE_ONLY, FigureColumn, RuledTable
-from nursery.templatetags.heelin import clock_time, day, moment
+from nursery.templatetags.heelin import clock_time, day
 
 TIMES = WIDE_ONLY | {"td": {"class": "wide-only nowrap"}}
 
@@ -70,49 +68,3 @@ def times_words(entry: TimeEntry) -> str:
     if entry.stopped_at is None:
         return f"since {clock_time(entry.started_at)}"
     return f"{clock_time(entry.started_at)} to {clock_time(entry.stopped_at)}"
-
-
-class ReminderTable(RuledTable):
-    """Which reminders went out?"""
-
-    caption_words = "Reminders, the newest first"
-    row_head = False
-    day = tables.Column(verbose_name="Morning")
-    person = tables.Column(verbose_name="To", orderable=False)
-    items = FigureColumn(accessor="item_count", verbose_name="Due items", orderable=False)
-    state = tables.Column(accessor="pk", verbose_name="What became of it", orderable=False)
-    seen = tables.TemplateColumn(
-        template_name="care/pieces/reminder_seen.html",
-        accessor="pk",
-        verbose_name="Looked at",
-        orderable=False,
-    )
-
-    class Meta(RuledTable.Meta):
-        model = ReminderMail
-        fields = ("day", "person", "items", "state", "seen")
-        order_by = "-day"
-        empty_text = "No reminder has gone out yet: they go every morning on which something is due."
-
-    def render_day(self, value: dt.date) -> str:
-        return words.day(value)
-
-    def render_state(self, record: ReminderMail) -> str:
-        """In words."""
-        return mail_words(record)
-
-    value_state = render_state
-
-    def value_seen(self, record: ReminderMail) -> str:
-        return "seen" if record.perhaps_seen_at else ""
-
-
-def mail_words(mail: ReminderMail) -> str:
-    """What became of a mail."""
-    if mail.sent_at:
-        return f"sent {moment(mail.sent_at)}"
-    if mail.failed_at:
-        return f"not sent: {mail.failure}"
-    if mail.handed_over_at:
-        return f"perhaps sent {moment(mail.handed_over_at)}; {mail.failure}".removesuffix("; ")
-    return f"waits to be sent; {mail.failure}".removesuffix("; ")

@@ -16,7 +16,7 @@ from invoicing.actions.drafts import draw_up
 from invoicing.actions.issue import issue, refuse_without_letterhead
 from invoicing.models import Invoice, MonthEnd, MonthEndBill
 from invoicing.overviews.drawn import Drawn, drawn_for_all
-from nursery import audit, clock, jobs
+from nursery import audit, clock, jobs, querysets
 from nursery.actions.changing import locked
 from nursery.actions.paper_mails import mail_paper
 from nursery.models import Paper, Party, Person
@@ -231,7 +231,9 @@ def _issued(bill: MonthEndBill, run: MonthEnd, at: dt.datetime, by: Person) -> I
 
 
 def _mail(paper: Paper | None, payer: Party, at: dt.datetime, by: Person) -> None:
-    if paper is not None and payer.bills_by_email and payer.email and not payer.died_on:
+    """The bill holds though its mail cannot go: the customer's page says that mail comes back."""
+    reached = payer.bills_by_email and payer.email and not payer.died_on
+    if paper is not None and reached and querysets.dead_address(payer.email) is None:
         mail_paper(paper=paper, to_name=payer.name, to_email=payer.email, at=at, by=by)
 
 

@@ -5,6 +5,7 @@ between the two leaves a mail that was perhaps sent; a person looks at it.
 """
 
 import datetime as dt
+import re
 import smtplib
 from typing import Any
 from urllib.parse import urlsplit
@@ -12,9 +13,11 @@ from urllib.parse import urlsplit
 from django.conf import settings
 from django.core.mail import EmailMessage, get_connection
 
+from nursery.actions.dead_addresses import note_dead
 from nursery.models import HandedMail
 
 LONGEST_FAILURE = 500
+POLICY = re.compile(r"\d{3}[ -]5\.7\.")
 
 
 def hand_over(*, mail: HandedMail, message: EmailMessage, at: dt.datetime) -> bool:
@@ -65,6 +68,8 @@ def _ask(message: EmailMessage, mail: HandedMail, at: dt.datetime) -> bool:
 
 def _refused(mail: HandedMail, error: Exception, at: dt.datetime) -> bool:
     """The server did not take it: wait for the next run, or give up when it will never take it."""
+    for address, said in _refused_for_good(error).items():
+        note_dead(address=address, said=said, at=at, by=None)
     known = {"failure": _in_words(error), "handed_over_at": None}
     final = {"failed_at": at} if _is_final(error) else {}
     _rows(mail).update(**known, **final)
@@ -87,6 +92,15 @@ def _is_final(error: Exception) -> bool:
     if isinstance(error, smtplib.SMTPRecipientsRefused):
         return all(code >= 500 for code, _ in error.recipients.values())
     return isinstance(error, smtplib.SMTPResponseException) and int(error.smtp_code) >= 550
+
+
+def _refused_for_good(error: Exception) -> dict[str, str]:
+    """What the server said of each address it will never take. A refusal by its policy (enhanced code x.7.x, RFC 3463,
+    3.8) says nothing of the address."""
+    if not isinstance(error, smtplib.SMTPRecipientsRefused):
+        return {}
+    said = {to: (code, f"{code} {_text(text)}") for to, (code, text) in error.recipients.items()}
+    return {to: words for to, (code, words) in said.items() if code >= 500 and not POLICY.match(words)}
 
 
 def _in_words(error: Exception) -> str:

@@ -8,7 +8,7 @@ from django.core.mail import EmailMessage
 from django.db import transaction
 from django.template.loader import render_to_string
 
-from nursery import audit, jobs, kept_files, papers
+from nursery import audit, clock, jobs, kept_files, papers, querysets, words
 from nursery.actions.handing_over import hand_over, mail_identifier
 from nursery.models import Nursery, Paper, PaperFile, PaperMail, Person
 from nursery.refusals import Refused
@@ -26,12 +26,19 @@ def mail_paper(
 ) -> PaperMail:
     """Send the document to the address; `again` once a person has asked for it a further time.
 
-    It waits for the file. Raises Refused: "no-email", "mailed-already", "still-on-its-way".
+    It waits for the file. Raises Refused: "no-email", "dead-address", "mailed-already", "still-on-its-way".
     """
     paper = Paper.objects.select_for_update(no_key=True).get(pk=paper.pk)
     if not to_email:
         raise Refused(
             "no-email", f"{to_name} has no e-mail address; write it on the customer's page, or print it."
+        )
+    if dead := querysets.dead_address(to_email):
+        since = words.day(clock.day_of(dead.since_at))
+        raise Refused(
+            "dead-address",
+            f"Mail to {to_email} comes back since {since} ({dead.said}): ask {to_name} for another address, or print "
+            f"the document. If it works again, note that on the customer's page first.",
         )
     before = list(paper.mails.filter(to_email=to_email).order_by("nth"))
     if before and not again:

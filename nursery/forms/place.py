@@ -85,6 +85,9 @@ class NurseryForm(RowForm):
             "tag_prefix",
             "closes_at",
             "reminder_at",
+            "quiet_from",
+            "quiet_until",
+            "passed_on_after_days",
             "doubtful_after_hours",
             "quarantine_days",
             "clean_looks",
@@ -106,6 +109,9 @@ class NurseryForm(RowForm):
             "bank_account_name": "Name of the bank account",
             "closes_at": "Closing time",
             "reminder_at": "The morning's list is sent at",
+            "quiet_from": "No mail goes to customers from",
+            "quiet_until": "… until",
+            "passed_on_after_days": "What is too late is passed to the proprietor after, days",
             "doubtful_after_hours": "A clock is doubtful after, hours",
             "quarantine_days": "Entrance quarantine, days",
             "clean_days_apart": "… the first and the last at least apart, days",
@@ -117,6 +123,10 @@ class NurseryForm(RowForm):
             "deposit_vat_on": "VAT of a deposit counts for the return",
             "vat_period_months": "The VAT return is made",
             "collection_term_days": "A ready tree is fetched within, days",
+        }
+        help_texts = {
+            "quiet_from": "What comes up then waits until the morning. Two equal times: at any hour.",
+            "passed_on_after_days": "The morning after its last day everybody at work is told; then it is yours.",
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

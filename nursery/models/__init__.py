@@ -4,7 +4,7 @@ from nursery.models.audit import AuditRow
 from nursery.models.benches import Bench, Zone
 from nursery.models.files import KeptFile
 from nursery.models.jobs import Job
-from nursery.models.mails import HandedMail, PaperMail
+from nursery.models.mails import DeadAddress, HandedMail, PaperMail
 from nursery.models.papers import Paper, PaperFile
 from nursery.models.parties import Consent, HeirProof, Party, PartyAddress, PartyKind, PartyLink, Question
 from nursery.models.people import Person, Role
@@ -21,6 +21,7 @@ __all__ = [
     "Bench",
     "ClassRate",
     "Consent",
+    "DeadAddress",
     "HandedMail",
     "HeirProof",
     "Host",

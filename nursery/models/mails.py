@@ -1,6 +1,7 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Lower
 
 from nursery.models.papers import Paper
 
@@ -21,6 +22,49 @@ class HandedMail(models.Model):
 
     class Meta:
         abstract = True
+
+
+class DeadAddress(models.Model):
+    """An e-mail address from which mail comes back: by the server's word or by a person's, until somebody clears it.
+
+    Addresses are kept in small letters. A cleared row stays; the next time is a row of its own.
+    """
+
+    address = models.EmailField()
+    since_at = models.DateTimeField()
+    said = models.CharField(max_length=500, help_text="What the mail server said, or what came back.")
+    noted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="Nobody: the mail server itself.",
+    )
+    cleared_at = models.DateTimeField(null=True, blank=True)
+    cleared_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        verbose_name_plural = "dead addresses"
+        ordering = ["-since_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["address"], condition=Q(cleared_at=None), name="an_address_is_dead_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(cleared_at=None, cleared_by=None)
+                | Q(cleared_at__isnull=False, cleared_by__isnull=False),
+                name="a_person_clears_a_dead_address",
+            ),
+            models.CheckConstraint(
+                condition=Q(address=Lower("address")), name="a_dead_address_is_lower_case"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.address
 
 
 class PaperMail(HandedMail):

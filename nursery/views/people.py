@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from nursery import clock, links, mails
+from nursery import clock, links, mails, querysets
 from nursery.actions import people
 from nursery.csv_answers import csv_answer, csv_wanted
 from nursery.forms.fields import refusals_in
@@ -59,7 +59,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     waiting = who.is_active and who.joined_at is None
     address = links.invitation_address(who) if waiting else ""
     page = {"who": who, "state": state_of(who), "waiting": waiting, "address": address, "day": clock.today()}
-    page["kept_here"] = mails.kept_here()
+    page |= {"kept_here": mails.kept_here(), "dead": querysets.dead_address(who.email)}
     return render(request, "nursery/person.html", page)
 
 

@@ -1,23 +1,22 @@
 """Workers killed while they send the morning's reminders: nobody gets one twice, and nothing is lost unseen."""
 
+import os
 import shutil
 import signal
-import socketserver
 import sqlite3
 import subprocess
 import sys
-import threading
 from collections import Counter
-from contextlib import closing, suppress
-from email import message_from_bytes
+from contextlib import closing
 
 import pytest
 from celery import Celery
 from django.conf import settings
 
-from tests import workers
+from tests import killed_mails, workers
+from tests.mail_sink import WITHIN_S, Sink
 
-WITHIN_S = 60
+KILLS = 50 if os.environ.get("LONG_FAULTS") == "1" else 3
 LAY = """
 import datetime as dt
 from care.models import DueItem
@@ -33,74 +32,6 @@ DueItem.objects.create(
     tree=tree, kind="other", what="Turn the pot", why="x", earliest_on=day, due_on=day, made_at=now
 )
 """
-
-
-class Sink(socketserver.ThreadingTCPServer):
-    """A mail server in this process (the few verbs of RFC 5321 a client needs) that falls silent where it is told to.
-
-    `silent_at` is "greeting", "MAIL" or "text"; `reached` is set when somebody waits there.
-    """
-
-    allow_reuse_address = True
-    daemon_threads = True
-
-    def __init__(self):
-        super().__init__(("127.0.0.1", 0), Talk)
-        self.silent_at = ""
-        self.reached, self.released = threading.Event(), threading.Event()
-        self.arrived = []
-        self.changed = threading.Condition()
-        threading.Thread(target=self.serve_forever, daemon=True).start()
-
-    def passes(self, point):
-        """Wait for ever at the point where silence was asked for."""
-        if self.silent_at == point:
-            self.reached.set()
-            self.released.wait(WITHIN_S)
-
-    def take(self, text):
-        with self.changed:
-            self.arrived.append(message_from_bytes(text))
-            self.changed.notify_all()
-
-    def wait_for(self, count):
-        with self.changed:
-            assert self.changed.wait_for(lambda: len(self.arrived) >= count, WITHIN_S)
-
-    def receivers(self):
-        return Counter(mail["To"] for mail in self.arrived)
-
-
-class Talk(socketserver.StreamRequestHandler):
-    """One client's conversation."""
-
-    def handle(self):
-        with suppress(ConnectionError):
-            self.server.passes("greeting")
-            self.say("220 sink.example")
-            while self.answer(self.rfile.readline().decode().strip().upper()):
-                continue
-
-    def answer(self, line):
-        verb = line[:4]
-        if verb in ("", "QUIT"):
-            return False
-        self.server.passes(verb)
-        if verb == "DATA":
-            self.say("354 go on")
-            self.take_text()
-        self.say("250 sink.example")
-        return True
-
-    def take_text(self):
-        lines = []
-        while (line := self.rfile.readline()) not in (b".\r\n", b""):
-            lines.append(line)
-        self.server.take(b"".join(lines))
-        self.server.passes("text")
-
-    def say(self, words):
-        self.wfile.write(f"{words}\r\n".encode())
 
 
 class House:
@@ -219,3 +150,14 @@ def test_two_workers_at_once_send_each_mail_once(house, sink):
     assert house.mails() == [(True, True), (True, True)]
     assert Counter(mail["Message-ID"] for mail in sink.arrived).most_common(1)[0][1] == 1
     assert sink.receivers() == {"aoife@derrynavail.example": 1, "maeve@derrynavail.example": 1}
+
+
+def test_killed_again_and_again_nothing_is_lost_and_nothing_doubled_for_any_reason(laid_folder, sink):
+    def ask(statement):
+        with closing(sqlite3.connect(laid_folder / "heelin.sqlite3", timeout=20)) as rows:
+            return rows.execute(statement).fetchall()
+
+    address = f"smtp://127.0.0.1:{sink.server_address[1]}"
+    place = workers.environment(VAR_DIR=str(laid_folder), EMAIL_URL=address)
+    with killed_mails.House(place, "files://", {"folder": str(laid_folder / "broker")}, ask) as house:
+        killed_mails.die_again_and_again(house, sink, KILLS)

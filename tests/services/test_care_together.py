@@ -7,11 +7,14 @@ import pytest
 from django.core import mail as outbox
 from django.db import connections
 
-from care.actions import clocks, due, reminders
-from care.models import LedgerEntry, Reminder, ReminderMail, TimeEntry
+from care import querysets
+from care.actions import clocks, due, notices, reminders
+from care.models import CustomerNotice, DueItem, DueMove, LedgerEntry, Reminder, ReminderMail, TimeEntry
+from nursery.models import Party
 from nursery.refusals import Refused
 from tests.factories import PersonFactory
 from tests.factories_care import jet, scrub
+from tests.notice_scenes import treated
 from tests.scenes import at, in_care
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -95,3 +98,52 @@ def test_a_morning_swept_by_many_at_once_is_one_mail_a_person():
     assert sorted(mail.to[0] for mail in outbox.outbox) == sorted(
         [scene.grower.email, scene.proprietor.email]
     )
+
+
+def test_every_reason_swept_by_many_at_once_is_claimed_once_a_person():
+    scene = in_care()
+    items = [
+        DueItem.objects.create(
+            tree=scene.tree,
+            kind="other",
+            what=f"Item {n}",
+            why="x",
+            earliest_on=day,
+            due_on=day,
+            latest_on=day,
+            made_at=at(20),
+        )
+        for n, day in enumerate([at(20).date(), at(21).date(), at(29).date()])
+    ]
+    DueMove.objects.create(item=items[2], from_on=at(25).date(), to_on=at(29).date(), why="cold", at=at(24))
+
+    def sweep(n):
+        day = MORNING.date() if n % 2 else at(27).date()  # some clocks are over midnight already
+        reminders.claim_day(day=day, at=MORNING)
+
+    together(sweep)
+    once = Reminder.objects.exclude(reason="due").order_by("person", "reason")
+    assert list(once.values_list("person", "reason")) == [
+        (scene.grower.pk, "moved"),
+        *[(scene.grower.pk, "passed")] * 2,
+        (scene.proprietor.pk, "moved"),
+        *[(scene.proprietor.pk, "passed")] * 2,
+        *[(scene.proprietor.pk, "passed_on")] * 2,
+    ]
+
+
+def test_customers_told_by_many_at_once_are_told_once():
+    scene = in_care()
+    Party.objects.update(email="nuala@customer.example")
+    treated(scene.stay, scene.grower, at(4), at(11).date())
+
+    def sweep(n):
+        notices.claim_notices(at=at(4, 11))
+        for notice in querysets.notices_waiting():
+            notices.send_notice(notice=notice, at=at(4, 11))
+
+    together(sweep)
+    assert (CustomerNotice.objects.count(), len(outbox.outbox)) == (1, 1)
+    DueItem.objects.filter(state="open").update(due_on=at(18).date(), earliest_on=at(18).date())
+    together(sweep)
+    assert (CustomerNotice.objects.count(), len(outbox.outbox)) == (2, 2)
