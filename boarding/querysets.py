@@ -6,9 +6,9 @@ the few open stays and not to every stay there ever was.
 
 import datetime as dt
 
-from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 
-from boarding.models import Absence, Hold, Occupancy, Stay, TermsText, Visit, ZoneOverride
+from boarding.models import Absence, Hold, Occupancy, StandingRow, Stay, TermsText, Visit, ZoneOverride
 from boarding.states import IN_CUSTODY, IN_HOUSE, OPEN, StayState
 from nursery import clock, periods, words
 from nursery.models import Bench, RateCard, Tree
@@ -39,6 +39,14 @@ def in_house() -> QuerySet[Stay]:
 def still_open() -> QuerySet[Stay]:
     """Stays that have not ended."""
     return Stay.objects.filter(state__in=OPEN, left_at=None)
+
+
+def once_more_for_nothing() -> QuerySet[Stay]:
+    """In care once more: the tree was ready and clean when a live find took it back; its nights cost nothing."""
+    clean = StandingRow.objects.filter(
+        tree=OuterRef("tree"), standing="clean", until_at=OuterRef("taken_back_at")
+    )
+    return Stay.objects.filter(Exists(clean), state=StayState.IN_CARE, left_at=None, final_bill="")
 
 
 def waiting_for_its_next_owner() -> QuerySet[Stay]:

@@ -55,4 +55,22 @@ GUARDS = [
         "OLD.state <> 'open' AND NEW.state <> OLD.state",
         says="a due item ends once",
     ),
+    triggers.refuse(
+        "care_contactcase", "is_closed_not_removed", ["DELETE"], "1=1", says="a contact case is never removed"
+    ),
+    triggers.refuse(
+        "care_contacttree",
+        "stays_on_the_list",
+        ["DELETE"],
+        "1=1",
+        says="a contact list is never made shorter",
+    ),
+    triggers.refuse(
+        "care_contacttree",
+        "keeps_what_was_told",
+        ["UPDATE"],
+        "OLD.told_at IS NOT NULL AND (NEW.told_at IS NULL OR OLD.told_at <> NEW.told_at"
+        " OR OLD.told_words <> NEW.told_words OR OLD.told_way <> NEW.told_way)",
+        says="what an owner was told stands",
+    ),
 ]

@@ -269,6 +269,12 @@ def looks_for_lists() -> QuerySet[Look]:
     return Look.objects.filter(pk=Subquery(last), tree__in=waits)
 
 
+def contacts_of_the_healthy() -> QuerySet[ContactTree]:
+    """Rows of fixed lists whose tree bore nothing that was known of when it was drawn in."""
+    bore = [Standing.INFESTED.value, Standing.OBSERVED.value, Standing.NOTIFIABLE.value]
+    return ContactTree.objects.filter(case__list_fixed_at__isnull=False).exclude(standing__in=bore)
+
+
 def find_of(tree: Tree) -> Look | None:
     """The look of the live find that stands on the tree."""
     row = StandingRow.objects.filter(tree=tree, until_at=None, standing=Standing.INFESTED.value)

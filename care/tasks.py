@@ -4,6 +4,7 @@ import datetime as dt
 
 from celery import shared_task
 
+from boarding.actions.stays import follow_once_more
 from care import querysets
 from care.actions import clocks, contacts, following, looks, moving_days, notices, reminders
 from care.overviews.clock import question_of
@@ -59,11 +60,12 @@ def ask_about_clock(job: Job, at: dt.datetime) -> None:
 
 @shared_task(name="care.tasks.follow_what_happened")
 def follow_what_happened() -> int:
-    """Due items and contact lists after looks, leavings and exceptions that were written down below this app."""
+    """Due items, contact lists and free nights after what was written down below this app, or after a midnight."""
     now = clock.now()
     gone = following.let_fall_of_gone(at=now)
     looked = looks.catch_up(at=now) + contacts.catch_up(at=now)
-    return gone + looked + following.follow_plans(at=now)
+    free = follow_once_more(at=now)
+    return gone + looked + free + following.follow_plans(at=now)
 
 
 @shared_task(name="care.tasks.reckon_due_days")

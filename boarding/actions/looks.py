@@ -73,7 +73,7 @@ def record_look(
     """Write the look with its counts and move the standing as the rule says.
 
     `at` is the instant of the look; the trail keeps `written_at` where that was later.
-    A live find on a tree that is ready takes the stay back into care.
+    A live find on a tree that is ready takes the stay back into care; one that was clean stays on at no charge.
     Raises Refused: not-here, away, no-twigs, bad-count, before-arrival, out-of-order.
     """
     tree = Tree.objects.select_for_update(no_key=True).get(pk=tree.pk)
@@ -207,3 +207,4 @@ def _back_into_care(look: Look) -> None:
     if look.live and look.stay and look.stay.lifeline is StayState.READY:
         why = standing_reasons.live_seen(health.counted(look))
         stays.take_back(stay=look.stay, why=why, at=look.at, by=look.by)
+        stays.free_nights_once_more(stay=look.stay, at=look.at)

@@ -9,7 +9,7 @@ from django.db import transaction
 from boarding import querysets
 from boarding.actions import places, standings
 from boarding.actions.steps import locked, reason_given, require, require_free_to_leave, step
-from boarding.models import Absence, FreeNight, Stay
+from boarding.models import Absence, FreeNight, StandingRow, Stay
 from boarding.overviews.now import final_look_of
 from boarding.states import IN_CUSTODY, OPEN, WORDS, StayState, StayVerb
 from nursery import audit, clock, words
@@ -17,6 +17,7 @@ from nursery.models import Bench, Ownership, Party, PartyLink, Person, Tree
 from nursery.permissions import DESK
 from nursery.refusals import Refused
 
+ONCE_MORE = "In care once more: it was declared clean and ready, then found infested"
 AGREED_CLASS = 5  # has no prices on the rate card
 LEAST_AGREED_WEIGHT = 7  # in rounds: that of class 4, the heaviest on the card
 
@@ -112,6 +113,7 @@ def make_ready(*, stay: Stay, at: dt.datetime, by: Person) -> Stay:
     require(stay, StayVerb.MAKE_READY)
     require_free_to_leave(stay, StayVerb.MAKE_READY, at)
     _require_final_look(stay)
+    free_nights_once_more(stay=stay, at=at)
     return step(stay, StayVerb.MAKE_READY, at=at, by=by, ready_at=at)
 
 
@@ -175,6 +177,36 @@ def grant_free_night(*, stay: Stay, night_of: dt.date, reason: str, at: dt.datet
         by=by, at=at, verb="granted a free night", subject=stay, after={"night_of": night_of}, reason=reason
     )
     return free
+
+
+@transaction.atomic
+def free_nights_once_more(*, stay: Stay, at: dt.datetime) -> int:
+    """A tree declared clean and ready, then found infested, costs no night from that day to the day it is ready again.
+
+    The night after that day is free with the others, so that its owner can come. Returns how many nights were added.
+    """
+    stay = locked(stay)
+    if stay.taken_back_at is None or not querysets.once_more_for_nothing().filter(pk=stay.pk).exists():
+        return 0
+    found = StandingRow.objects.get(tree=stay.tree_id, since_at=stay.taken_back_at)
+    first, last = clock.day_of(found.since_at), clock.day_of(at)
+    free_already = set(stay.free_nights.values_list("night_of", flat=True))
+    nights = [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
+    added = [
+        FreeNight(stay=stay, night_of=night, reason=ONCE_MORE, granted_by=found.by)
+        for night in nights
+        if night not in free_already
+    ]
+    FreeNight.objects.bulk_create(added)
+    if added:
+        after = {"first": added[0].night_of, "last": added[-1].night_of}
+        audit.record(by=None, at=at, verb="made nights free", subject=stay, after=after, reason=ONCE_MORE)
+    return len(added)
+
+
+def follow_once_more(*, at: dt.datetime) -> int:
+    """The nights that have come since, of every stay in care once more. Returns how many were added."""
+    return sum(free_nights_once_more(stay=stay, at=at) for stay in querysets.once_more_for_nothing())
 
 
 @transaction.atomic

@@ -29,5 +29,6 @@ class ContactForm(PlainForm):
         label="With which tree, where and when?",
         max_length=300,
         widget=lines(2),
-        help_text="For example: stood beside DN-0412 on bench E2 until 18 June.",
+        help_text="For example: stood beside an infested tree until 18 June. It is printed on its owner’s papers: "
+        "name no other tree and no customer.",
     )

@@ -163,7 +163,7 @@ def _row_line(row: ContactTree, tags: dict[int, str], state: CaseState, desk: bo
         margin=_when(row),
         what=what_of(row),
         more=one_line(
-            [_owner(row), row.reason, f"put on the list by {row.added_by}" if row.added_by else ""]
+            [row.reason, _owner(row), f"put on the list by {row.added_by}" if row.added_by else ""]
         ),
         tag=tags.get(row.tree_id, ""),
         tree=str(row.tree),

@@ -209,7 +209,7 @@ def _look_at(day: dt.date, now: dt.datetime, viewer: Person) -> Iterator[Line]:
 def _findings(day: dt.date) -> Iterator[Line]:
     since = midnight(day - NEW_SINCE)
     signs = Q(live__gt=0) | Q(ants=True) | Q(honeydew=True)
-    found = Look.objects.filter(signs, at__gte=since).exclude(
+    found = Look.objects.filter(signs, at__gte=since, contact_case=None).exclude(
         pk__in=querysets.finds_without_case().values("look")
     )
     looks = list(found.select_related("tree", "by").order_by("-at")[:MOST])

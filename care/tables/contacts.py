@@ -19,7 +19,7 @@ class ContactCaseTable(RuledTable):
     tag_code = tables.Column(verbose_name="Tag", attrs=NUMBER)
     source = tables.Column(verbose_name="Tree", order_by="source__described_as")
     what = tables.Column(verbose_name="Found", attrs=WIDE_ONLY)
-    named = tables.Column(verbose_name="Trees concerned", attrs=NUMBER)
+    named = tables.Column(verbose_name="Trees concerned", attrs=WIDE_ONLY)
     state = tables.Column(accessor="pk", verbose_name="Waits for", orderable=False)
 
     class Meta(RuledTable.Meta):

@@ -9,10 +9,11 @@ from django.views.decorators.http import require_http_methods
 from boarding.actions.looks import FindingInput
 from boarding.forms.looks import LookForm
 from boarding.health import WORDS
-from boarding.models import StandingRow
+from boarding.models import Look, StandingRow
 from boarding.overviews import standing_of
 from boarding.overviews.health import standing_now
 from boarding.overviews.now import standing_row_of
+from boarding.querysets import once_more_for_nothing
 from care.actions.looks import look_and_plan
 from nursery import clock
 from nursery.forms.fields import refusals_in
@@ -41,7 +42,7 @@ def look_add(request: HttpRequest, pk: int) -> HttpResponse:
             look = look_and_plan(tree=tree, by=viewer_of(request), findings=found, **form.written())
             seen = f"{look.live} alive" if look.live else "none alive"
             said = f"Written down: {seen} on {look.twigs} twigs. {tree} is {WORDS[standing_of(tree)]}."
-            (messages.warning if look.live else messages.success)(request, said)
+            (messages.warning if look.live else messages.success)(request, f"{said}{_once_more(look)}")
             return redirect(back)
     page = {
         "form": form,
@@ -52,3 +53,16 @@ def look_add(request: HttpRequest, pk: int) -> HttpResponse:
         "back": back,
     }
     return render(request, "boarding/look.html", page)
+
+
+def _once_more(look: Look) -> str:
+    """What is said of a tree that was ready and clean: what it costs now, and what else may be done."""
+    if (
+        look.stay is None
+        or not once_more_for_nothing().filter(pk=look.stay.pk, taken_back_at=look.at).exists()
+    ):
+        return ""
+    return (
+        " It is in care once more and costs no night until it is ready again. Its owner may take it as it is instead:"
+        " look at it for the handback, make it ready, and write down the owner's words."
+    )
