@@ -8,7 +8,7 @@ from factory.django import DjangoModelFactory
 
 from boarding.models import Stay
 from care.actions import clocks, entries, ledger
-from care.models import Activity, LedgerEntry, Material, Threshold, TimeEntry
+from care.models import Activity, CareNote, LedgerEntry, Material, Threshold, TimeEntry
 from nursery.models import Person, Tree
 from tests.factories import OrganismFactory, TreeFactory
 from tests.scenes import at
@@ -57,6 +57,14 @@ class ThresholdFactory(DjangoModelFactory[Threshold]):
     year = "2019"
     address = "college.example/days"
     verification = "read on the page"
+
+
+class CareNoteFactory(DjangoModelFactory[CareNote]):
+    class Meta:
+        model = CareNote
+
+    heading = "Water"
+    text = "Daily."
 
 
 def scrub() -> Activity:
