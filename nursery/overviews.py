@@ -176,10 +176,10 @@ class PronePest:
     hosts: tuple[Host, ...]
     address: str | None
 
-    @property
-    def strength(self) -> str:
-        """The strongest word, as we read it: "a main host", "a host", "recorded"."""
-        return str(self.hosts[0].get_proneness_display())
+    def names(self, species: str) -> bool:
+        """Whether somebody names this species among the hosts."""
+        words = " ".join(host.strength for host in self.hosts).replace(",", " ").replace(";", " ").split()
+        return species in words
 
 
 @dataclass(frozen=True)
@@ -195,17 +195,21 @@ class Prone:
         return bool(self.pests or self.recorded)
 
 
-def prone_to(genus: str) -> Prone:
-    """What published lists say of a genus; a hybrid genus is asked for as itself. One query."""
+def prone_to(genus: str, species: str = "") -> Prone:
+    """What published lists say of a genus; of equal words those first that name the species. One query.
+
+    A hybrid genus is asked for as itself.
+    """
     named = genus.removeprefix(HYBRID).strip()
     found: dict[int, list[Host]] = {}
     for host in Host.objects.filter(genus__iexact=named).select_related("organism"):
         found.setdefault(host.organism_id, []).append(host)
     pests = [PronePest(hosts[0].organism, tuple(hosts), way("pest", pk)) for pk, hosts in found.items()]
+    pests.sort(key=lambda one: (one.hosts[0].proneness, not one.names(species)))
     only = [pest for pest in pests if pest.hosts[0].proneness == Host.Proneness.RECORDED]
     return Prone(genus, tuple(pest for pest in pests if pest not in only), tuple(only))
 
 
 def prone_of(tree: Tree) -> Prone | None:
     """What the tree's genus is prone to; None while nobody has named it."""
-    return prone_to(tree.taxon.genus) if tree.taxon else None
+    return prone_to(tree.taxon.genus, tree.taxon.species) if tree.taxon else None

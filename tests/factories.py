@@ -95,6 +95,7 @@ class TaxonFactory(DjangoModelFactory[Taxon]):
 class OrganismFactory(DjangoModelFactory[Organism]):
     class Meta:
         model = Organism
+        django_get_or_create = ("common_name",)
 
     common_name = factory.Sequence(lambda n: f"Scale {n}")
     group = Organism.Group.SOFT

@@ -8,9 +8,9 @@ from factory.django import DjangoModelFactory
 
 from boarding.models import Stay
 from care.actions import clocks, entries, ledger
-from care.models import Activity, LedgerEntry, Material, TimeEntry
+from care.models import Activity, CareNote, LedgerEntry, Material, Threshold, TimeEntry
 from nursery.models import Person, Tree
-from tests.factories import TreeFactory
+from tests.factories import OrganismFactory, TreeFactory
 from tests.scenes import at
 
 NEXT_DAY = dt.timedelta(days=1)
@@ -35,6 +35,36 @@ class MaterialFactory(DjangoModelFactory[Material]):
     unit = "g"
     cost_net = "22.00"
     base_quantity = 1000
+
+
+class ThresholdFactory(DjangoModelFactory[Threshold]):
+    """A published figure in F above 50; its page says neither from when nor how."""
+
+    class Meta:
+        model = Threshold
+
+    row = factory.Sequence(lambda n: 500 + n)
+    organism = factory.SubFactory(OrganismFactory)
+    life_stage = "egg hatch"
+    kind = "hatch"
+    compared_as = "egg hatch"
+    low = 550
+    high = 700
+    unit = "F"
+    base = 50
+    publisher = "A college"
+    title = "Degree-days of pests"
+    year = "2019"
+    address = "college.example/days"
+    verification = "read on the page"
+
+
+class CareNoteFactory(DjangoModelFactory[CareNote]):
+    class Meta:
+        model = CareNote
+
+    heading = "Water"
+    text = "Daily."
 
 
 def scrub() -> Activity:

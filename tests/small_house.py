@@ -175,6 +175,7 @@ def small_house() -> SmallHouse:
         "heir_note": f"?party={rows[Party].pk}",
         "find": "?find=DN",
         "taxon_find": "?q=Olea",
+        "taxon_prone": "?taxon=Olea",
     }
     return SmallHouse(people, rows, _names(stays, invited), stays, questions)
 

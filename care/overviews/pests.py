@@ -14,6 +14,7 @@ from care.models.thresholds import plain, span
 from nursery import names, words
 from nursery.models import Host, Organism
 
+ORDINALS = ("First", "Second", "Third", "Fourth")
 Scale = tuple[str, Decimal]
 
 
@@ -39,10 +40,11 @@ class FigureLine:
 
 @dataclass(frozen=True)
 class ThresholdLine:
-    """A published figure with its words."""
+    """A published figure with its words, and the number of its source in the list below."""
 
     threshold: Threshold
     read: FigureLine
+    source: int
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,11 @@ class HeldLine:
     read: FigureLine
     source: str
 
+    @property
+    def ordinal(self) -> str:
+        """Of which generation: "First"."""
+        return ORDINALS[self.held.generation - 1]
+
 
 @dataclass(frozen=True)
 class PestPage:
@@ -71,6 +78,7 @@ class PestPage:
     name: list[tuple[str, bool]]
     hosts: tuple[GenusHosts, ...]
     compared: tuple[Compared, ...]
+    sources: tuple[str, ...]
     held: tuple[HeldLine, ...]
 
     @property
@@ -96,11 +104,14 @@ def with_rows(pests: QuerySet[Organism], here: Iterable[str]) -> QuerySet[Organi
 def pest_page(pest: Organism) -> PestPage:
     """Hosts, figures and what is held to. Four queries."""
     held = querysets.held_figures().filter(organism=pest).select_related("set_by").order_by("generation")
+    rows = list(pest.thresholds.order_by("generation", "row"))
+    sources = list(dict.fromkeys(_published_in(row) for row in rows))
     return PestPage(
         pest=pest,
         name=scientific(pest),
         hosts=_by_genus(pest.hosts.order_by("genus", "proneness", "pk"), genera_here()),
-        compared=_compared(list(pest.thresholds.order_by("generation", "row"))),
+        compared=_compared(rows, sources),
+        sources=tuple(sources),
         held=tuple(HeldLine(one, _held(one), _source(one)) for one in held),
     )
 
@@ -121,7 +132,7 @@ def _by_genus(hosts: Iterable[Host], here: set[str]) -> tuple[GenusHosts, ...]:
     return tuple(sorted(groups, key=lambda one: (not one.is_here, one.hosts[0].proneness, one.genus)))
 
 
-def _compared(rows: Sequence[Threshold]) -> tuple[Compared, ...]:
+def _compared(rows: Sequence[Threshold], sources: Sequence[str]) -> tuple[Compared, ...]:
     """The rows by what they speak of, in the order in which it comes in a year."""
     groups: dict[str, list[Threshold]] = {}
     for row in rows:
@@ -131,11 +142,18 @@ def _compared(rows: Sequence[Threshold]) -> tuple[Compared, ...]:
         for about, group in groups.items()
     ]
     return tuple(
-        Compared(
-            about, tuple(ThresholdLine(row, published(row)) for row in group), disagreement(about, group)
-        )
+        Compared(about, tuple(_line(row, sources) for row in group), disagreement(about, group))
         for _, about, group in sorted(made, key=lambda one: (one[0], one[1]))
     )
+
+
+def _line(row: Threshold, sources: Sequence[str]) -> ThresholdLine:
+    return ThresholdLine(row, published(row), sources.index(_published_in(row)) + 1)
+
+
+def _published_in(row: Threshold) -> str:
+    """Where the figure stands, and how it was read there."""
+    return f"{row.publisher}: {row.title}, {row.year}; {row.address} ({row.verification})"
 
 
 def disagreement(about: str, rows: Iterable[Threshold]) -> str:
@@ -152,14 +170,11 @@ def disagreement(about: str, rows: Iterable[Threshold]) -> str:
 def _differ(about: str, found: Sequence[tuple[Decimal | None, Decimal | None, str]], scale: Scale) -> str:
     low = min(one for one, _, _ in found if one is not None)
     high = max(one for _, one, _ in found if one is not None)
-    who = (
-        "Publishers disagree"
-        if len({name for _, _, name in found}) > 1
-        else "One publisher prints several figures"
-    )
+    several = len({name for _, _, name in found}) > 1
+    who = "Publishers disagree" if several else "One publisher prints several figures"
     unit, base = scale
     above = f"degree-days above {plain(base)} °{unit}"
-    return f"{who} on {about}: the figures run from {plain(low)} to {plain(high)} {above}."
+    return f"{who}. {about[:1].upper()}{about[1:]}: from {plain(low)} to {plain(high)} {above}."
 
 
 def published(row: Threshold) -> FigureLine:

@@ -14,6 +14,7 @@ from nursery.tables import WIDE_ONLY, RuledTable
 from nursery.templatetags.heelin import botanical
 
 EVERY_TREE = "every tree"
+NONE = format_html('<span class="quiet">{}</span>', "none")
 
 
 class PestTable(RuledTable):
@@ -21,7 +22,7 @@ class PestTable(RuledTable):
 
     caption_words = "Pests; published lists, and the figures held to here"
     common_name = tables.Column(verbose_name="Pest", linkify=("pest", {"pk": tables.A("pk")}))
-    scientific_name = tables.Column(verbose_name="Botanists call it", attrs=WIDE_ONLY)
+    scientific_name = tables.Column(verbose_name="Scientific name", attrs=WIDE_ONLY)
     group = tables.Column(verbose_name="Kind", attrs=WIDE_ONLY)
     here = tables.Column(accessor="hosts_here", verbose_name="Genera here", orderable=False, empty_values=())
     held = tables.Column(accessor="held_now", verbose_name="Figure held to", orderable=False, empty_values=())
@@ -40,14 +41,14 @@ class PestTable(RuledTable):
 
     def render_here(self, value: Any) -> Any:
         genera = ((genus,) for genus in _genera(value))
-        return format_html_join(", ", '<em class="botanical">{}</em>', genera) or "none"
+        return format_html_join(", ", '<em class="botanical">{}</em>', genera) or NONE
 
     def value_here(self, value: Any) -> str:
         return ", ".join(_genera(value))
 
     def render_held(self, value: Any) -> Any:
         lines = ((_figure(one),) for one in value)
-        return format_html_join("", '<span class="one">{}</span>', lines) or "none"
+        return format_html_join("", '<span class="one">{}</span>', lines) or NONE
 
     def value_held(self, value: Any) -> str:
         return "; ".join(_figure(one) for one in value)
@@ -60,12 +61,13 @@ class NoteTable(RuledTable):
     heading = tables.Column(verbose_name="Note")
     tree = tables.Column(accessor="genus", verbose_name="Of", empty_values=(), order_by=("genus", "species"))
     season = tables.Column(accessor="pk", verbose_name="When", orderable=False)
+    text = tables.Column(verbose_name="What is told", orderable=False, attrs={"td": {"class": "sentence"}})
     source = tables.Column(verbose_name="Source", orderable=False, empty_values=(), attrs=WIDE_ONLY)
     retired_on = tables.Column(verbose_name="Not told since", attrs=WIDE_ONLY)
 
     class Meta(RuledTable.Meta):
         model = CareNote
-        fields = ("heading", "tree", "season", "source", "retired_on")
+        fields = ("heading", "tree", "season", "text", "source", "retired_on")
         order_by = "tree"
         empty_text = "No note yet. Write the first one."
 
