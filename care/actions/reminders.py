@@ -143,8 +143,8 @@ def _claim_items(mail: ReminderMail) -> int:
         (TOO_LATE.replace("{reason}", Reminder.Reason.PASSED), [*whose, mail.day]),
     ]
     if person.role == Role.PROPRIETOR:
-        given = dt.timedelta(days=Nursery.here().passed_on_after_days)
-        claims.append((TOO_LATE.replace("{reason}", Reminder.Reason.PASSED_ON), [*whose, mail.day - given]))
+        given = dt.timedelta(days=Nursery.here().escalate_after_days)
+        claims.append((TOO_LATE.replace("{reason}", Reminder.Reason.ESCALATED), [*whose, mail.day - given]))
     return sum(_insert(found, values) for found, values in claims)
 
 

@@ -50,7 +50,7 @@ class Reminder(models.Model):
         DUE = "due", "due"
         MOVED = "moved", "moved"
         PASSED = "passed", "too late"
-        PASSED_ON = "passed_on", "passed to the proprietor"
+        ESCALATED = "escalated", "passed to the proprietor"
 
     due_item = models.ForeignKey(DueItem, on_delete=models.PROTECT, related_name="reminders")
     reason = models.CharField(max_length=9, choices=Reason.choices, default=Reason.DUE)

@@ -16,7 +16,7 @@ from nursery.models import Nursery
 
 MOST_LINES = 200
 Reason = Reminder.Reason
-LATE = (Reason.PASSED, Reason.PASSED_ON)
+LATE = (Reason.PASSED, Reason.ESCALATED)
 
 
 @dataclass(frozen=True)
@@ -47,13 +47,13 @@ def words_of(mail: ReminderMail) -> tuple[str, str]:
     return subject, render_to_string("email/reminder.txt", context)
 
 
-def _in_short(over: Part, today: Part, tomorrow: Part, moved: Part, late: Part, passed_on: Part) -> str:
+def _in_short(over: Part, today: Part, tomorrow: Part, moved: Part, late: Part, escalated: Part) -> str:
     """'2 due, 1 moved' for the subject; what is due tomorrow only where there is nothing else."""
     counted = (
         (over.count + today.count, "due"),
         (moved.count, "moved"),
         (late.count, "too late"),
-        (passed_on.count, "passed to you"),
+        (escalated.count, "passed to you"),
     )
     found = [f"{count} {what}" for count, what in counted if count]
     return ", ".join(found) or f"{tomorrow.count} due tomorrow"
@@ -79,11 +79,11 @@ def _told_once(mail: ReminderMail) -> Iterable[Part]:
     """What has moved and what is too late; what is passed to the proprietor stands there alone."""
     told = Reminder.objects.filter(mail=mail).select_related("due_item", "move")
     told = told.order_by("due_item__due_on", "pk")
-    passed_on = told.filter(reason=Reason.PASSED_ON)
-    late = told.filter(reason=Reason.PASSED).exclude(due_item__in=passed_on.values("due_item"))
+    escalated = told.filter(reason=Reason.ESCALATED)
+    late = told.filter(reason=Reason.PASSED).exclude(due_item__in=escalated.values("due_item"))
     yield _told("Moved by the weather", told.filter(reason=Reason.MOVED), mail.day, _move_text)
     yield _told("Too late", late, mail.day, _late_text)
-    yield _told("Passed to you: too late, and still open", passed_on, mail.day, _late_text)
+    yield _told("Passed to you: too late, and still open", escalated, mail.day, _late_text)
 
 
 def _told(

@@ -87,7 +87,7 @@ class NurseryForm(RowForm):
             "reminder_at",
             "quiet_from",
             "quiet_until",
-            "passed_on_after_days",
+            "escalate_after_days",
             "doubtful_after_hours",
             "quarantine_days",
             "clean_looks",
@@ -111,7 +111,7 @@ class NurseryForm(RowForm):
             "reminder_at": "The morning's list is sent at",
             "quiet_from": "No mail goes to customers from",
             "quiet_until": "… until",
-            "passed_on_after_days": "What is too late is passed to the proprietor after, days",
+            "escalate_after_days": "What is too late is passed to the proprietor after, days",
             "doubtful_after_hours": "A clock is doubtful after, hours",
             "quarantine_days": "Entrance quarantine, days",
             "clean_days_apart": "… the first and the last at least apart, days",
@@ -126,7 +126,7 @@ class NurseryForm(RowForm):
         }
         help_texts = {
             "quiet_from": "What comes up then waits until the morning. Two equal times: at any hour.",
-            "passed_on_after_days": "The morning after its last day everybody at work is told; then it is yours.",
+            "escalate_after_days": "The morning after its last day everybody at work is told; then it is yours.",
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

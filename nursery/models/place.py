@@ -34,7 +34,7 @@ class Nursery(models.Model):
     reminder_at = models.TimeField(default=dt.time(6, 0))
     quiet_from = models.TimeField(default=dt.time(20, 0))
     quiet_until = models.TimeField(default=dt.time(7, 0))
-    passed_on_after_days = models.PositiveSmallIntegerField(default=1)
+    escalate_after_days = models.PositiveSmallIntegerField(default=1)
     quarantine_days = models.PositiveSmallIntegerField(default=14)
     clean_looks = models.PositiveSmallIntegerField(default=2)
     clean_days_apart = models.PositiveSmallIntegerField(default=7)

@@ -25,7 +25,7 @@ BARE = {
     "due": "id, 'due', %s, NULL, %s, %s FROM care_dueitem WHERE state = 'open' AND due_on <= %s",
     "moved": "item_id, 'moved', to_on, id, %s, %s FROM care_duemove",
     "passed": "id, 'passed', latest_on, NULL, %s, %s FROM care_dueitem WHERE latest_on < %s",
-    "passed_on": "id, 'passed_on', latest_on, NULL, %s, %s FROM care_dueitem WHERE latest_on < %s",
+    "escalated": "id, 'escalated', latest_on, NULL, %s, %s FROM care_dueitem WHERE latest_on < %s",
 }
 AIM = 1.5
 MOST_MEMORY = 8_000_000  # bytes; the items themselves would take thousands of millions
@@ -49,7 +49,7 @@ def item(tree: Tree, number: int) -> DueItem:
 @pytest.fixture
 def people() -> list[Person]:
     """Three proprietors, everything that is due, what moved of it, and what is too late."""
-    NurseryFactory(passed_on_after_days=0)
+    NurseryFactory(escalate_after_days=0)
     tree = TreeFactory(owner__party=None)
     DueItem.objects.bulk_create((item(tree, number) for number in range(MADE)), batch_size=5_000)
     columns = ", ".join(
@@ -89,7 +89,7 @@ def test_claiming_costs_little_more_than_the_bare_statements(people):
         f"\n{ITEMS} due items: claim {claim_s:.2f} s, bare {bare_s:.2f} s, ratio {claim_s / bare_s:.2f} (aim {AIM})"
     )
     counted = {reason: Reminder.objects.filter(mail=mail, reason=reason).count() for reason in BARE}
-    assert counted == {"due": ITEMS, "moved": MOVED, "passed": LATE, "passed_on": LATE}
+    assert counted == {"due": ITEMS, "moved": MOVED, "passed": LATE, "escalated": LATE}
     assert claim_s / bare_s <= AIM
 
 

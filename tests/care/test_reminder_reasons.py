@@ -176,7 +176,7 @@ def test_what_still_stands_open_a_day_later_is_passed_to_the_proprietor_alone(sc
 
 @pytest.mark.parametrize(("days", "first"), [(0, 26), (1, 27), (3, 29)])
 def test_after_how_many_days_is_a_setting(scene, days, first):
-    Nursery.objects.update(passed_on_after_days=days)
+    Nursery.objects.update(escalate_after_days=days)
     item(scene, june(24), june(25))
     told = []
     for day in range(25, 31):
@@ -261,7 +261,7 @@ def utc(text: str) -> dt.datetime:
 )
 def test_every_reason_is_told_once_over_both_changes_of_the_clocks(scene, zone, change, night):
     """The mail goes at half past one, which comes twice, once, or not at all."""
-    Nursery.objects.update(time_zone=zone, reminder_at=dt.time(1, 30), passed_on_after_days=0)
+    Nursery.objects.update(time_zone=zone, reminder_at=dt.time(1, 30), escalate_after_days=0)
     Person.objects.update(joined_at=None)
     last = utc(night[-1]).date() - dt.timedelta(days=1)
     assert (last + dt.timedelta(days=1)).day == change
@@ -272,7 +272,7 @@ def test_every_reason_is_told_once_over_both_changes_of_the_clocks(scene, zone, 
             morning(utc(text))
     for person, reasons in (
         (scene.grower, ["moved", "passed"]),
-        (scene.proprietor, ["moved", "passed", "passed_on"]),
+        (scene.proprietor, ["escalated", "moved", "passed"]),
     ):
         once = Reminder.objects.filter(person=person).exclude(reason="due")
         assert sorted(once.values_list("reason", flat=True)) == reasons
@@ -291,5 +291,5 @@ def test_a_clock_set_over_midnight_and_back_loses_and_doubles_nothing(scene):
         morning(when)
     for person in (scene.grower, scene.proprietor):
         once = Reminder.objects.filter(person=person).exclude(reason="due").values_list("reason", flat=True)
-        assert sorted(once) == ["moved", "passed"] + ["passed_on"] * (person == scene.proprietor)
+        assert sorted(once) == ["escalated"] * (person == scene.proprietor) + ["moved", "passed"]
     assert len(outbox.outbox) == len({mail.extra_headers["Message-ID"] for mail in outbox.outbox})

@@ -9,7 +9,7 @@ from tests.factories import BenchFactory
 DETAILS = {
     "name": "Derrynavail Nursery", "street": "Old Mill Lane 4", "town": "Derrynavail", "country": "IE",
     "currency": "EUR", "time_zone": "Europe/Dublin", "tag_prefix": "DN", "closes_at": "18:00", "reminder_at": "06:00",
-    "quiet_from": "20:00", "quiet_until": "07:00", "passed_on_after_days": "1",
+    "quiet_from": "20:00", "quiet_until": "07:00", "escalate_after_days": "1",
     "doubtful_after_hours": "4", "quarantine_days": "14", "clean_looks": "2", "clean_days_apart": "7",
     "recheck_days": "56", "private_terms_days": "14", "business_terms_days": "30", "collection_term_days": "14",
     "cash_step": "0.05",

@@ -126,9 +126,9 @@ def test_every_reason_swept_by_many_at_once_is_claimed_once_a_person():
     assert list(once.values_list("person", "reason")) == [
         (scene.grower.pk, "moved"),
         *[(scene.grower.pk, "passed")] * 2,
+        *[(scene.proprietor.pk, "escalated")] * 2,
         (scene.proprietor.pk, "moved"),
         *[(scene.proprietor.pk, "passed")] * 2,
-        *[(scene.proprietor.pk, "passed_on")] * 2,
     ]
 
 
