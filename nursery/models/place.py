@@ -32,6 +32,9 @@ class Nursery(models.Model):
     closes_at = models.TimeField(default=dt.time(18, 0))
     doubtful_after_hours = models.PositiveSmallIntegerField(default=4)
     reminder_at = models.TimeField(default=dt.time(6, 0))
+    due_item_minutes = models.PositiveSmallIntegerField(
+        default=10, help_text="Reckoned for something due whose minutes nothing else says."
+    )
     quarantine_days = models.PositiveSmallIntegerField(default=14)
     clean_looks = models.PositiveSmallIntegerField(default=2)
     clean_days_apart = models.PositiveSmallIntegerField(default=7)

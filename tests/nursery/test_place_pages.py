@@ -9,7 +9,8 @@ from tests.factories import BenchFactory
 DETAILS = {
     "name": "Derrynavail Nursery", "street": "Old Mill Lane 4", "town": "Derrynavail", "country": "IE",
     "currency": "EUR", "time_zone": "Europe/Dublin", "tag_prefix": "DN", "closes_at": "18:00", "reminder_at": "06:00",
-    "doubtful_after_hours": "4", "quarantine_days": "14", "clean_looks": "2", "clean_days_apart": "7",
+    "doubtful_after_hours": "4", "due_item_minutes": "10",
+    "quarantine_days": "14", "clean_looks": "2", "clean_days_apart": "7",
     "recheck_days": "56", "private_terms_days": "14", "business_terms_days": "30", "collection_term_days": "14",
     "cash_step": "0.05",
     "goodwill_limit_net": "50", "deposit_as": "on_account", "deposit_vat_on": "receipt",
