@@ -68,6 +68,7 @@ class Basis(StrEnum):
     ALIKE = "alike"
     ANY_FOLIAGE = "any_foliage"
     SHARE_OF_FIRST = "share_of_first"
+    SHARE_ANY_FOLIAGE = "share_any_foliage"
     TABLE = "table"
     OF_CLASS = "of_class"
 
@@ -130,7 +131,7 @@ class Figure:
         if self.basis is Basis.TABLE:
             return f"starting table, {_own_words(self.own)}"
         of = _counted(self.jobs, self.trees, _kind_words(self.basis))
-        if self.basis is Basis.SHARE_OF_FIRST:
+        if self.basis in (Basis.SHARE_OF_FIRST, Basis.SHARE_ANY_FOLIAGE):
             return f"{self.share_percent} % of the first round of {of}"
         return of
 
@@ -243,7 +244,7 @@ def _steps(own: Cells, asked: Asked) -> Iterable[tuple[Basis, Sequence[Job], int
     if stage > 1:
         if said:
             yield Basis.SHARE_OF_FIRST, own.get((size, asked.foliage, grade, 1), ()), SHARE_PERCENT[stage]
-        yield Basis.SHARE_OF_FIRST, _any_foliage(own, asked, 1), SHARE_PERCENT[stage]
+        yield Basis.SHARE_ANY_FOLIAGE, _any_foliage(own, asked, 1), SHARE_PERCENT[stage]
 
 
 def _any_foliage(own: Cells, asked: Asked, stage: int) -> list[Job]:
@@ -269,7 +270,8 @@ def _kind_words(basis: Basis) -> str:
     """What the trees have in common."""
     if basis is Basis.OF_CLASS:
         return "{} of this class"
-    return "{} of this class and grade, with any foliage" if basis is Basis.ANY_FOLIAGE else "similar {}"
+    any_foliage = basis in (Basis.ANY_FOLIAGE, Basis.SHARE_ANY_FOLIAGE)
+    return "{} of this class and grade, with any foliage" if any_foliage else "similar {}"
 
 
 def _counted(jobs: int, trees: int, kind: str) -> str:

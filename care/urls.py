@@ -3,7 +3,7 @@
 from django.urls import URLPattern, URLResolver, path
 
 from care.urls_papers import urlpatterns as papers
-from care.views import clock, due, entries, materials, reminders, today
+from care.views import clock, due, entries, learned, materials, reminders, today
 
 clock_pages: list[URLPattern | URLResolver] = [
     path("clock/", clock.clock_now, name="clock"),
@@ -17,6 +17,7 @@ clock_pages: list[URLPattern | URLResolver] = [
 ]
 entry_pages: list[URLPattern | URLResolver] = [
     path("work/", entries.entries, name="entries"),
+    path("work/minutes/", learned.work_minutes, name="work_minutes"),
     path("work/write/", entries.entry_write, name="entry_write"),
     path("work/<int:pk>/", entries.entry, name="entry"),
     path("work/<int:pk>/confirm/", entries.entry_confirm, name="entry_confirm"),
