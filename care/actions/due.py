@@ -5,6 +5,7 @@ is that day; putting it off leaves it as it was, so that a later treatment is st
 """
 
 import datetime as dt
+import uuid
 
 from django.db import transaction
 
@@ -253,6 +254,7 @@ def _open(
         earliest_on=earliest_on or due_on,
         due_on=due_on,
         made_at=at,
+        uid=put_off_from.uid if put_off_from else uuid.uuid4(),
         put_off_from=put_off_from,
     )
 

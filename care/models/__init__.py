@@ -2,6 +2,8 @@
 
 from care.models.activities import Activity, Material
 from care.models.due import DueItem, Retreatment
+from care.models.feeds import CalendarFeed
+from care.models.hours import OtherHours, UsualHours
 from care.models.ledger import LedgerEntry, MaterialUse, fact_of
 from care.models.papers import Certificate, CertificateWithdrawal, HandbackReport
 from care.models.reminders import Reminder, ReminderMail
@@ -9,6 +11,7 @@ from care.models.time import Pause, TimeEntry
 
 __all__ = [
     "Activity",
+    "CalendarFeed",
     "Certificate",
     "CertificateWithdrawal",
     "DueItem",
@@ -16,10 +19,12 @@ __all__ = [
     "LedgerEntry",
     "Material",
     "MaterialUse",
+    "OtherHours",
     "Pause",
     "Reminder",
     "ReminderMail",
     "Retreatment",
     "TimeEntry",
+    "UsualHours",
     "fact_of",
 ]

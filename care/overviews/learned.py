@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from care import learned
 from care.learned import Asked, Basis, Cells, Figure, Grade, Job
@@ -31,11 +31,12 @@ class MinutesRow:
 
 @dataclass(frozen=True)
 class TreeMinutes:
-    """What own jobs say of one kind of work on one tree."""
+    """What is known of one kind of work on one tree; `rests_on_own` our own jobs on trees infested like it."""
 
     activity: Activity
     round_words: str
     words: str
+    rests_on_own: bool = False
 
 
 def minutes_rows(own: OwnJobs, activity: Activity, stage: int, foliage: Foliage) -> list[MinutesRow]:
@@ -66,26 +67,31 @@ def tree_minutes(tree: Tree, activities: Iterable[Activity], now: dt.datetime) -
 
 
 def rests_on(lines: Iterable[TreeMinutes]) -> str:
-    """Where the minutes of a scrubbing come from, as an estimate says it; empty where nothing was learned yet."""
-    return next((line.words for line in lines if line.activity.code == SCRUBBING), "")
+    """Where the minutes of the next scrubbing come from, as an estimate says it; empty where our own jobs say nothing,
+    and where there is nothing to scrub."""
+    return next((line.words for line in lines if line.rests_on_own), "")
 
 
 def _of_tree(own: OwnJobs, tree: Tree, activity: Activity) -> Iterator[TreeMinutes]:
     asked = own.asked(tree.pk, activity.pk)
-    if activity.code != SCRUBBING:
-        figure = own.figure(activity.pk, asked)
-        if figure is not None:
-            yield TreeMinutes(activity, "", figure.words)
-        elif count := own.count(activity.pk, asked.size_class):
-            yield TreeMinutes(
-                activity, "", f"no figure yet, {_jobs_words(count)} on trees of class {asked.size_class}"
-            )
+    if activity.code == SCRUBBING:
+        yield from _rounds(own, activity, asked)
         return
-    for further in range(learned.LAST_STAGE - min(asked.round_no, learned.LAST_STAGE) + 1):
-        asked = own.asked(tree.pk, activity.pk, further)
-        figure = own.figure(activity.pk, asked)
-        if figure is not None:
-            yield TreeMinutes(activity, f"{STAGE_WORDS[asked.stage]} round", figure.words)
+    figure, count = own.figure(activity.pk, asked), own.count(activity.pk, asked.size_class)
+    if figure is not None:
+        yield TreeMinutes(activity, "", figure.words)
+    elif count:
+        few = f"no figure yet, {_jobs_words(count)} on trees of class {asked.size_class}"
+        yield TreeMinutes(activity, "", few)
+
+
+def _rounds(own: OwnJobs, activity: Activity, asked: Asked) -> Iterator[TreeMinutes]:
+    """The next round and those after it, until all later ones are alike."""
+    for number in range(asked.stage, learned.LAST_STAGE + 1):
+        figure = own.figure(activity.pk, replace(asked, round_no=max(number, asked.round_no)))
+        assert figure is not None  # the starting table says something of every scrubbing
+        rests = figure.basis is not Basis.TABLE and asked.grade is not Grade.NONE
+        yield TreeMinutes(activity, f"{STAGE_WORDS[number]} round", figure.words, rests)
 
 
 def _of_grade(cells: Cells, asked: Asked) -> MinutesRow:

@@ -79,11 +79,11 @@ class OwnJobs:
     begun: dict[tuple[int, int], list[dt.datetime]]
     figures: dict[tuple[int, Asked], Figure | None] = field(default_factory=dict)
 
-    def asked(self, tree: int, activity: int, further: int = 0) -> Asked:
-        """The next job of a kind on a tree, or the one so many rounds after it."""
+    def asked(self, tree: int, activity: int) -> Asked:
+        """The next job of a kind on a tree."""
         past = self.pasts[tree]
         number, first = self.next_round(tree, activity)
-        return Asked(past.size_class, past.foliage, past.grade_at(first), number + further)
+        return Asked(past.size_class, past.foliage, past.grade_at(first), number)
 
     def next_round(self, tree: int, activity: int) -> tuple[int, dt.datetime]:
         """The number of the next round, and when the first one began; now, while there was none."""
