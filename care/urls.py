@@ -6,7 +6,7 @@ from care.urls_contacts import urlpatterns as contacts
 from care.urls_papers import urlpatterns as papers
 from care.urls_pests import urlpatterns as pests
 from care.urls_plans import urlpatterns as plans
-from care.views import clock, due, entries, materials, notices, reminders, today
+from care.views import clock, due, entries, learned, materials, notices, reminders, today
 
 clock_pages: list[URLPattern | URLResolver] = [
     path("clock/", clock.clock_now, name="clock"),
@@ -20,6 +20,7 @@ clock_pages: list[URLPattern | URLResolver] = [
 ]
 entry_pages: list[URLPattern | URLResolver] = [
     path("work/", entries.entries, name="entries"),
+    path("work/minutes/", learned.work_minutes, name="work_minutes"),
     path("work/write/", entries.entry_write, name="entry_write"),
     path("work/<int:pk>/", entries.entry, name="entry"),
     path("work/<int:pk>/confirm/", entries.entry_confirm, name="entry_confirm"),

@@ -168,6 +168,7 @@ clock_resume            in 405 405 405 |  in 302 302 302
 clock_take_back         in 405 405 405 |  in 302 302 302
 clock_cards             in 200 200 200 |  in 405 405 405
 entries                 in 200 200 200 |  in 405 405 405
+work_minutes            in 200 200 200 |  in 405 405 405
 entry_write             in 200 200 200 |  in 200 200 200
 entry                   in 200 200 200 |  in 405 405 405
 entry_confirm           in 200 200 200 |  in 200 200 200

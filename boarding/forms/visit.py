@@ -14,6 +14,7 @@ from boarding.forms.typed import choose_from, lines
 from boarding.models import Agreement, ConditionReport, Look, PartGrade
 from boarding.overviews.benches import BenchChoice
 from nursery.forms.fields import DayField, PlainForm, SeveralField, TypedCount, TypedNumberField
+from nursery.forms.trees import FoliageField
 from nursery.models import Consent, Party
 from nursery.models.parties import MEANS
 
@@ -52,6 +53,7 @@ class NewTreeForm(PlainForm):
         widget=forms.RadioSelect,
         error_messages={"required": "Choose the class: the larger of handling and size decides."},
     )
+    foliage = FoliageField(help_text="")
     pot = forms.CharField(label="Pot", max_length=120, required=False)
     height_cm = TypedCount(label="Height with its pot, cm", most=1000, required=False)
     day_work = forms.BooleanField(

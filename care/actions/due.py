@@ -5,6 +5,7 @@ is that day; putting it off leaves it as it was, so that a later treatment is st
 """
 
 import datetime as dt
+import uuid
 from typing import Required, TypedDict, Unpack
 
 from django.db import transaction
@@ -279,8 +280,10 @@ def open_item(tree: Tree, kind: str, *, at: dt.datetime, due_on: dt.date, **told
     )
     told.setdefault("earliest_on", due_on)
     stay = told.pop("stay", None) or querysets.stay_at(tree, at)
+    put_off_from = told.get("put_off_from")
+    uid = put_off_from.uid if put_off_from else uuid.uuid4()
     return DueItem.objects.create(
-        tree=tree, kind=kind, made_at=at, due_on=due_on, told_on=due_on, stay=stay, **told
+        tree=tree, kind=kind, made_at=at, due_on=due_on, told_on=due_on, stay=stay, uid=uid, **told
     )
 
 

@@ -3,6 +3,8 @@
 from care.models.activities import Activity, Material
 from care.models.contacts import ContactCase, ContactTree
 from care.models.due import DueItem, DueMove, Retreatment
+from care.models.feeds import CalendarFeed
+from care.models.hours import OtherHours, UsualHours
 from care.models.ledger import LedgerEntry, MaterialUse, fact_of
 from care.models.notes import CareNote
 from care.models.papers import Certificate, CertificateWithdrawal, HandbackReport
@@ -25,6 +27,7 @@ from care.models.weather import BenchThermometer, ClimateMonth, Thermometer, Wea
 __all__ = [
     "Activity",
     "BenchThermometer",
+    "CalendarFeed",
     "CareNote",
     "Certificate",
     "CertificateWithdrawal",
@@ -43,6 +46,7 @@ __all__ = [
     "MECHANICAL",
     "Material",
     "MaterialUse",
+    "OtherHours",
     "Pause",
     "Plan",
     "PlanStep",
@@ -57,6 +61,7 @@ __all__ = [
     "Threshold",
     "TimeEntry",
     "ToldTreatment",
+    "UsualHours",
     "WORK_OF",
     "Waits",
     "WeatherDay",

@@ -1,3 +1,5 @@
+import uuid
+
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
@@ -91,6 +93,9 @@ class DueItem(models.Model):
         TimeEntry, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     done_look = models.ForeignKey(Look, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    uid = models.UUIDField(
+        default=uuid.uuid4, help_text="What calendars know it by: it stays the same when it is put off."
+    )
     put_off_from = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="put_off_to"
     )
@@ -121,6 +126,9 @@ class DueItem(models.Model):
             models.UniqueConstraint(
                 fields=["rule"], condition=Q(state="open"), name="one_open_due_item_per_rule"
             ),
+            models.UniqueConstraint(
+                fields=["uid"], condition=Q(state="open"), name="a_calendar_knows_one_open_item_by_a_name"
+            ),
         ]
         indexes = [
             models.Index(fields=["due_on"], condition=Q(state="open"), name="due_items_open"),
@@ -129,6 +137,7 @@ class DueItem(models.Model):
                 condition=Q(state="open", latest_on__isnull=False),
                 name="due_items_open_latest",
             ),
+            models.Index(fields=["uid"], name="due_items_by_uid"),
         ]
 
     def __str__(self) -> str:

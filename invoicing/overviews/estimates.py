@@ -6,6 +6,8 @@ from decimal import Decimal
 
 from boarding.models import Stay
 from care.models import Activity
+from care.overviews.learned import TreeMinutes, tree_minutes
+from care.querysets import activities_on
 from invoicing.models import Estimate, EstimateVersion
 from invoicing.overviews.sheets import read_prices
 from invoicing.pricing import CannotPrice, PriceSheet
@@ -51,6 +53,11 @@ def rates_for(stay: Stay, day: dt.date) -> Rates:
         raise Refused("cannot-price", missing.sentence) from missing
     assert card is not None  # else there was no sheet
     return Rates(card, sheets.on(day))
+
+
+def minutes_for(stay: Stay, now: dt.datetime) -> list[TreeMinutes]:
+    """What our own jobs, or the starting table, say of the work that can be charged on the tree."""
+    return tree_minutes(stay.tree, activities_on(clock.day_of(now)).filter(chargeable=True), now)
 
 
 def last_version(estimate: Estimate) -> EstimateVersion:

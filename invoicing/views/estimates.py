@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from boarding.models import Stay
+from care.overviews.learned import TreeMinutes, rests_on
 from invoicing.actions import answers, estimates
 from invoicing.estimate_forms import (
     AnswerForm,
@@ -22,7 +23,7 @@ from invoicing.estimate_tables import EstimatesTable
 from invoicing.models import Estimate
 from invoicing.overviews.estimate_list import estimate_rows
 from invoicing.overviews.estimate_page import estimate_page
-from invoicing.overviews.estimates import last_version, who_may_agree
+from invoicing.overviews.estimates import last_version, minutes_for, who_may_agree
 from invoicing.overviews.limits import BenchLimits, limit_of
 from nursery import clock
 from nursery.csv_answers import csv_answer, csv_wanted
@@ -44,11 +45,12 @@ def estimate_add(request: HttpRequest, pk: int) -> HttpResponse:
     """What may the work on this tree cost?"""
     stay = get_object_or_404(Stay.objects.select_related("tree", "payer"), pk=pk)
     today = clock.today()
+    known = minutes_for(stay, clock.now())
     form = EstimateForm(
         request.POST or None,
         day=today,
         currency=Nursery.here().currency,
-        initial={"valid_until": today + dt.timedelta(days=VALID_DAYS)},
+        initial={"valid_until": today + dt.timedelta(days=VALID_DAYS), "based_on": rests_on(known)},
     )
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
@@ -61,7 +63,7 @@ def estimate_add(request: HttpRequest, pk: int) -> HttpResponse:
             )
             messages.success(request, "Drawn up. Nothing is promised before it is offered.")
             return redirect("estimate", version.estimate_id)
-    return _form_page(request, form, stay, "What may it cost?", "Draw it up")
+    return _form_page(request, form, stay, known, "What may it cost?", "Draw it up")
 
 
 @permitted(*DESK)
@@ -94,7 +96,8 @@ def estimate_version(request: HttpRequest, pk: int) -> HttpResponse:
             return redirect("estimate", pk)
     number = last.version if anew else last.version + 1
     heading = f"What does version {number} say?"
-    return _form_page(request, form, one.stay, heading, "Draw it up", one)
+    known = minutes_for(one.stay, clock.now())
+    return _form_page(request, form, one.stay, known, heading, "Draw it up", one)
 
 
 @permitted(*DESK)
@@ -224,10 +227,11 @@ def _form_page(
     request: HttpRequest,
     form: EstimateForm,
     stay: Stay,
+    known: list[TreeMinutes],
     heading: str,
     verb: str,
     one: Estimate | None = None,
 ) -> HttpResponse:
-    page = {"form": form, "stay": stay, "heading": heading, "verb": verb, "estimate": one}
+    page = {"form": form, "stay": stay, "known": known, "heading": heading, "verb": verb, "estimate": one}
     page["limit"] = _so_far(one) if one else None
     return render(request, "invoicing/estimate_form.html", page)

@@ -10,7 +10,7 @@ from nursery.actions.changing import locked, plainly, write_changes
 from nursery.models import NumberSeries, Nursery, Ownership, Party, Person, Tag, Taxon, Tree
 from nursery.refusals import Refused
 
-DETAILS = frozenset(["described_as", "size_class", "style", "pot", "height_cm", "area_m2", "note"])
+DETAILS = frozenset(["described_as", "size_class", "foliage", "style", "pot", "height_cm", "area_m2", "note"])
 WITH_TAXON = DETAILS | {"taxon"}
 
 

@@ -1,18 +1,33 @@
 """Trees, their names and their tags."""
 
+from typing import Any
+
 from django import forms
 
 from nursery import names, tag_codes
 from nursery.forms.fields import DayField, PlainForm, RowForm
 from nursery.models import Nursery, Tag, Tree
+from nursery.models.trees import FOLIAGE
+
+BY_ITS_NAME = "as its botanical name has it"
+
+
+class FoliageField(forms.ChoiceField):
+    """What kind of leaves it bears; left alone, the botanical name says it."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("help_text", "The minutes of a scrubbing are learned by it.")
+        super().__init__(label="Foliage", required=False, choices=[("", BY_ITS_NAME), *FOLIAGE], **kwargs)
 
 
 class TreeForm(RowForm):
     """How a tree is described."""
 
+    foliage = FoliageField()
+
     class Meta(RowForm.Meta):
         model = Tree
-        fields = ("described_as", "size_class", "style", "pot", "height_cm", "area_m2", "note")
+        fields = ("described_as", "size_class", "foliage", "style", "pot", "height_cm", "area_m2", "note")
         labels = {
             "described_as": "Described as",
             "size_class": "Size class",
@@ -34,7 +49,7 @@ class NewTreeForm(TreeForm):
     code = forms.CharField(
         label="Tag", required=False, help_text="Of a tag printed before; else the next free one."
     )
-    field_order = ("described_as", "size_class", "taxon", "common_name", "code")
+    field_order = ("described_as", "size_class", "taxon", "common_name", "code", "foliage")
 
     def clean_code(self) -> str | None:
         """The code meant, None for the next free one."""

@@ -35,6 +35,9 @@ class Nursery(models.Model):
     quiet_from = models.TimeField(default=dt.time(20, 0))
     quiet_until = models.TimeField(default=dt.time(7, 0))
     escalate_after_days = models.PositiveSmallIntegerField(default=1)
+    due_item_minutes = models.PositiveSmallIntegerField(
+        default=10, help_text="Reckoned for something due whose minutes nothing else says."
+    )
     quarantine_days = models.PositiveSmallIntegerField(default=14)
     clean_looks = models.PositiveSmallIntegerField(default=2)
     clean_days_apart = models.PositiveSmallIntegerField(default=7)

@@ -2,10 +2,12 @@ from django.db import models
 from django.db.models import F, Q
 
 from nursery import tag_codes
+from nursery.foliage import WORDS, Foliage, of
 from nursery.models.parties import Party
 from nursery.models.taxa import Taxon
 
 CLASSES = [(n, f"Class {n}") for n in range(1, 6)]
+FOLIAGE = [(kind.value, WORDS[kind]) for kind in Foliage if kind]
 
 
 class Tree(models.Model):
@@ -16,6 +18,9 @@ class Tree(models.Model):
     determined_on = models.DateField(null=True, blank=True)
     determined_by = models.CharField(max_length=120, blank=True)
     size_class = models.PositiveSmallIntegerField(choices=CLASSES)
+    foliage = models.CharField(
+        max_length=7, choices=FOLIAGE, blank=True, help_text="Empty: what the botanical name bears."
+    )
     style = models.CharField(max_length=80, blank=True)
     pot = models.CharField(max_length=120, blank=True)
     height_cm = models.PositiveSmallIntegerField(null=True, blank=True)
@@ -27,10 +32,24 @@ class Tree(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(size_class__range=(1, 5)), name="size_class_is_1_to_5"),
             models.CheckConstraint(condition=~Q(described_as=""), name="tree_is_described"),
+            models.CheckConstraint(
+                condition=Q(foliage__in=[kind.value for kind in Foliage]), name="foliage_is_of_a_known_kind"
+            ),
         ]
 
     def __str__(self) -> str:
         return self.described_as
+
+    @property
+    def bears(self) -> Foliage:
+        """The foliage a person said, else that of the botanical name."""
+        if self.foliage or self.taxon is None:
+            return Foliage(self.foliage)
+        return of(self.taxon.genus, self.taxon.species)
+
+    @property
+    def bears_words(self) -> str:
+        return WORDS[self.bears]
 
 
 class Ownership(models.Model):

@@ -1,0 +1,37 @@
+"""The list of learned minutes."""
+
+import django_tables2 as tables
+
+from care.learned import GRADE_WORDS, Grade
+from nursery.tables import FigureColumn, RuledTable
+
+SENTENCE = {"td": {"class": "sentence"}}
+
+
+class MinutesTable(RuledTable):
+    """How long does it take, by class and grade?"""
+
+    caption_words = "Minutes of one job"
+    size_class = tables.Column(verbose_name="Class", orderable=False)
+    grade = tables.Column(verbose_name="Infestation", orderable=False, default="")
+    jobs = FigureColumn(verbose_name="Own jobs", orderable=False)
+    least = FigureColumn(verbose_name="From", orderable=False, default="")
+    median = FigureColumn(verbose_name="Median", orderable=False, default="")
+    most = FigureColumn(verbose_name="To", orderable=False, default="")
+    starting = FigureColumn(verbose_name="Starting table", orderable=False, default="")
+    holds = tables.Column(verbose_name="What holds now", orderable=False, attrs=SENTENCE)
+
+    class Meta(RuledTable.Meta):
+        fields = ("size_class", "grade", "jobs", "least", "median", "most", "starting", "holds")
+        empty_text = "No kind of work is written down yet."
+
+    def render_size_class(self, value: int) -> str:
+        return f"Class {value}"
+
+    def value_size_class(self, value: int) -> int:
+        return value
+
+    def render_grade(self, value: Grade) -> str:
+        return GRADE_WORDS[value]
+
+    value_grade = render_grade
