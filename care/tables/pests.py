@@ -68,7 +68,6 @@ class NoteTable(RuledTable):
     class Meta(RuledTable.Meta):
         model = CareNote
         fields = ("heading", "tree", "season", "text", "source", "retired_on")
-        order_by = "tree"
         empty_text = "No note yet. Write the first one."
 
     def render_tree(self, record: CareNote) -> Any:
