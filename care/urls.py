@@ -55,7 +55,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("reminders/<int:pk>/seen/", reminders.reminder_seen, name="reminder_seen"),
     path("reminders/customers/<int:pk>/", notices.notice, name="notice"),
     path("reminders/customers/<int:pk>/seen/", notices.notice_seen, name="notice_seen"),
-    path("reminders/customers/<int:pk>/telling/", notices.notice_telling, name="notice_telling"),
     *clock_pages,
     *entry_pages,
     *due_pages,

@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("plans/<int:pk>/", plans.plan, name="plan"),
     path("plans/<int:pk>/pause/", plans.plan_pause, name="plan_pause"),
     path("plans/<int:pk>/another-round/", plans.plan_another_round, name="plan_another_round"),
+    path("plans/<int:pk>/telling/", plans.plan_telling, name="plan_telling"),
     path("plans/<int:pk>/end/", plans.plan_end, name="plan_end"),
     path("plans/<int:pk>/<slug:verb>/now/", plans.plan_verb, name="plan_verb"),
     path("trees/<int:tree>/plan/", plans.plan_draw_up, name="plan_draw_up"),

@@ -158,7 +158,6 @@ reminders               in 403 200 200 |  in 403 405 405
 reminder_seen           in 403 405 405 |  in 403 302 302
 notice                  in 403 200 200 |  in 403 405 405
 notice_seen             in 403 405 405 |  in 403 302 302
-notice_telling          in 403 405 405 |  in 403 302 302
 clock                   in 200 200 200 |  in 405 405 405
 clock_scan              in 405 405 405 |  in 200 200 200
 clock_start             in 405 405 405 |  in 302 302 302
@@ -186,6 +185,7 @@ plans                   in 200 200 200 |  in 405 405 405
 plan                    in 200 200 200 |  in 405 405 405
 plan_draw_up            in 200 200 200 |  in 200 200 200
 plan_verb               in 405 405 405 |  in 302 302 302
+plan_telling            in 403 405 405 |  in 403 302 302
 plan_pause              in 200 200 200 |  in 200 200 200
 plan_another_round      in 200 200 200 |  in 200 200 200
 plan_end                in 200 200 200 |  in 200 200 200

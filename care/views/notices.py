@@ -1,12 +1,10 @@
 """What customers were told by e-mail: one notice, and whether there are to be more."""
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from care.actions.notices import set_telling
 from care.actions.reminders import mark_seen
 from care.models import CustomerNotice
 from care.overviews.day_lines import tree_page
@@ -41,16 +39,3 @@ def notice_seen(request: HttpRequest, pk: int) -> HttpResponse:
     """Somebody has looked at a mail that may not have arrived."""
     mark_seen(mail=get_object_or_404(CustomerNotice, pk=pk), at=clock.now(), by=viewer_of(request))
     return redirect(back_to(request, reverse("today")))
-
-
-@permitted(*DESK)
-@require_POST
-@once
-def notice_telling(request: HttpRequest, pk: int) -> HttpResponse:
-    """Tell the customer no more of this plan, or again."""
-    found = get_object_or_404(CustomerNotice.objects.select_related("party", "plan"), pk=pk)
-    tells = bool(request.POST.get("tells"))
-    set_telling(plan=found.plan, tells=tells, at=clock.now(), by=viewer_of(request))
-    again = "is told again" if tells else "is told no more"
-    messages.success(request, f"{found.party} {again} of this plan.")
-    return redirect("notice", pk)

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from boarding.overviews import open_stay_of
 from care.actions import plans as actions
+from care.actions.notices import set_telling
 from care.forms.plans import ChooseProgrammeForm, DrawUpForm, EndPlanForm, PauseForm
 from care.forms.work import WhyForm
 from care.models import Plan, Programme
@@ -20,10 +21,10 @@ from nursery.forms.fields import refusals_in
 from nursery.models import Tree
 from nursery.once import not_done, once
 from nursery.overviews import tag_of
-from nursery.permissions import EVERYONE_AT_WORK, permitted
+from nursery.permissions import DESK, EVERYONE_AT_WORK, permitted
 from nursery.refusals import Refused
 from nursery.viewer import viewer_of
-from nursery.ways import key_in, way_for
+from nursery.ways import back_to, key_in, way_for
 
 FORM = "nursery/form_page.html"
 AT_ONCE = {"offer": actions.offer, "agree": actions.agree, "begin": actions.begin, "go-on": actions.go_on}
@@ -47,6 +48,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
         "plan": row,
         "tag": tag_of(row.tree),
         "answer_way": way_for(viewer, "party_answer", row.stay.owner_id) if row.stay else None,
+        "may_tell": row.stay is not None and viewer.role in DESK,
         "money": slots.pieces("plan.money", row, day, viewer),
     }
     return render(request, "care/plan.html", told)
@@ -90,6 +92,22 @@ def plan_verb(request: HttpRequest, pk: int, verb: str) -> HttpResponse:
         messages.error(request, refused.sentence)
         return not_done(redirect("plan", pk))
     return redirect("plan", pk)
+
+
+@permitted(*DESK)
+@require_POST
+@once
+def plan_telling(request: HttpRequest, pk: int) -> HttpResponse:
+    """Tell the customer no more of this plan by e-mail, or tell them as agreed."""
+    row, tells = get_object_or_404(_plans(), pk=pk), bool(request.POST.get("tells"))
+    back = back_to(request, reverse("plan", args=[pk]))
+    try:
+        set_telling(plan=row, tells=tells, at=clock.now(), by=viewer_of(request))
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+        return not_done(redirect(back))
+    messages.success(request, f"{row}: the customer {'is told by e-mail' if tells else 'is told no more'}.")
+    return redirect(back)
 
 
 @permitted(*EVERYONE_AT_WORK)

@@ -192,3 +192,15 @@ def test_a_grower_reads_programmes_and_does_not_change_them(scene) -> None:
     client = signed_in(PersonFactory())
     assert "Write a programme" not in text(client.get(reverse("programmes")))
     assert press(client, "programme_add", name="Mine").status_code == 403
+
+
+def test_the_desk_stops_telling_the_customer_and_begins_again(scene) -> None:
+    plan, client = a_plan(scene), signed_in(office())
+    page = client.post(reverse("plan_telling", args=[plan.pk]), {"tells": "on"}, follow=True)
+    assert "the customer is told by e-mail" in text(page)
+    again = client.post(reverse("plan_telling", args=[plan.pk]), {"tells": "on"}, follow=True)
+    assert "load the page again" in text(again)
+    client.post(reverse("plan_telling", args=[plan.pk]), {"once": ""})
+    plan.refresh_from_db()
+    assert plan.tells_customer is False
+    assert press(signed_in(scene.grower), "plan_telling", plan.pk, tells="on").status_code == 403
