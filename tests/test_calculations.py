@@ -16,10 +16,15 @@ CALCULATIONS = [
     "boarding.pictures",
     "boarding.uncollected",
     "care.climate",
+    "care.climate_csv",
     "care.degree_days",
     "care.due_days",
     "care.minutes",
+    "care.readings",
     "care.warmth",
+    "care.weather_csv",
+    "care.weather_curve",
+    "care.weather_curve_words",
     "invoicing.bank_csv",
     "invoicing.caps",
     "invoicing.cash",
@@ -40,6 +45,7 @@ CALCULATIONS = [
     "invoicing.ubl",
     "invoicing.work_lines",
     "invoicing.xml_words",
+    "nursery.csv_lists",
     "nursery.money",
     "nursery.names",
     "nursery.periods",
@@ -51,7 +57,15 @@ OUR_OWN = {"boarding", "care", "invoicing", "nursery"}
 PILLOW = {"PIL"}
 STANDARD_LIBRARY = set(sys.stdlib_module_names) - {"os", "random", "socket", "sqlite3", "subprocess", "time"}
 # Temperatures and their sums are measured, not counted: no money, minutes or millilitres here.
-OF_TEMPERATURES = {"care.climate", "care.degree_days", "care.due_days", "care.warmth", "care.weather_curve"}
+OF_TEMPERATURES = {
+    "care.climate",
+    "care.climate_csv",
+    "care.degree_days",
+    "care.due_days",
+    "care.warmth",
+    "care.weather_curve",
+    "care.weather_curve_words",
+}
 CLOCK_READERS = {"now", "today", "utcnow", "fromtimestamp", "localtime"}
 
 
