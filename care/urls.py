@@ -3,6 +3,7 @@
 from django.urls import URLPattern, URLResolver, path
 
 from care.urls_papers import urlpatterns as papers
+from care.urls_weather import urlpatterns as weather
 from care.views import clock, due, entries, materials, reminders, today
 
 clock_pages: list[URLPattern | URLResolver] = [
@@ -54,4 +55,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *due_pages,
     *material_pages,
     *papers,
+    *weather,
 ]
