@@ -6,7 +6,7 @@ from celery import shared_task
 
 from boarding.actions.stays import follow_once_more
 from care import querysets
-from care.actions import clocks, contacts, following, looks, moving_days, notices, reminders
+from care.actions import clocks, contacts, following, looks, moving_days, notices, reckoning, reminders
 from care.overviews.clock import question_of
 from nursery import clock, jobs, mails
 from nursery.models import Job, Person
@@ -72,3 +72,9 @@ def follow_what_happened() -> int:
 def reckon_due_days() -> int:
     """The days of steps that wait for warmth, anew each morning and whenever temperatures came in."""
     return moving_days.reckon_anew(at=clock.now())
+
+
+@jobs.job(reckoning.RECKON)
+def reckon_after_temperatures(job: Job, at: dt.datetime) -> int:
+    """The same after temperatures were written down; whatever has not changed is left alone, so twice does no harm."""
+    return moving_days.reckon_anew(at=at)

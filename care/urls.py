@@ -6,6 +6,7 @@ from care.urls_contacts import urlpatterns as contacts
 from care.urls_papers import urlpatterns as papers
 from care.urls_pests import urlpatterns as pests
 from care.urls_plans import urlpatterns as plans
+from care.urls_weather import urlpatterns as weather
 from care.views import clock, due, entries, learned, materials, notices, reminders, today
 
 clock_pages: list[URLPattern | URLResolver] = [
@@ -63,4 +64,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *plans,
     *contacts,
     *pests,
+    *weather,
 ]

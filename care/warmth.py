@@ -62,6 +62,17 @@ class Account:
         """The day of the last reading."""
         return self.first + timedelta(days=len(self.sums) - 1)
 
+    def since(self, day: date, until: date | None = None) -> tuple[float, ...]:
+        """Running sums from a day on, that day counted, to a last one or to the last reading.
+
+        >>> read = {date(2026, 6, 5): (11.0, 20.0), date(2026, 6, 6): (12.0, 22.0)}
+        >>> account(read, Measure(10.0)).since(date(2026, 6, 6))
+        (7.0,)
+        """
+        begun = max(0, (day - self.first).days)
+        end = len(self.sums) if until is None else max(0, (until - self.first).days + 1)
+        return tuple(total - _before(self.sums, begun) for total in self.sums[begun:end])
+
 
 @dataclass(frozen=True)
 class Reach:

@@ -26,7 +26,9 @@ from care.models import (
     Programme,
     ReminderMail,
     Retreatment,
+    Thermometer,
     TimeEntry,
+    WeatherFile,
 )
 from invoicing.actions import month_end
 from invoicing.actions.bank_files import choose_columns, load_file
@@ -84,6 +86,7 @@ from nursery.overviews import tag_of
 from tests.estimate_scenes import promised_for
 from tests.factories_boarding import drawing
 from tests.notice_scenes import treated
+from tests.weather_scenes import hatching, list_of_days
 
 DAY = dt.date(2026, 6, 26)
 BUILT = dt.datetime(2026, 6, 26, 8, 30, tzinfo=dt.UTC)
@@ -131,6 +134,9 @@ ROW_OF = {
     "tags": Tag,
     "trees": Tree,
     "visits": Visit,
+    "weather": Thermometer,
+    "weather/files": WeatherFile,
+    "weather/thermometers": Thermometer,
     "work": TimeEntry,
     "write-offs": WriteOff,
 }
@@ -305,7 +311,9 @@ def _rows(owner: Person, stays: dict[str, Stay], invited: Person) -> dict[type, 
         .exclude(stopped_at=None)
         .first(),
         Tree: stay.tree,
+        Thermometer: Thermometer.objects.get(name="Yard"),
         Visit: Visit.objects.filter(closed_at=None).get(),
+        WeatherFile: list_of_days(Thermometer.objects.get(name="Yard"), at=LATER, by=owner),
         WriteOff: given_up,
         ZoneOverride: _exception(owner, stay),
     }
@@ -327,6 +335,7 @@ def _names(stays: dict[str, Stay], invited: Person) -> dict[str, str | int]:
         "verb": "go-on",
         "party": gate.owner.pk,
         "row": 14,
+        "pest": hatching(stay=stays["in_care"], at=LATER, by=Person.objects.get(role="proprietor")).pk,
         "stay": gate.pk,
         "token": token,
         "tree": gate.tree.pk,

@@ -16,6 +16,7 @@ CALCULATIONS = [
     "boarding.pictures",
     "boarding.uncollected",
     "care.climate",
+    "care.climate_csv",
     "care.degree_days",
     "care.due_days",
     "care.contact_warning",
@@ -23,8 +24,12 @@ CALCULATIONS = [
     "care.degree_sums",
     "care.learned",
     "care.minutes",
+    "care.readings",
     "care.warmth",
     "care.notice_words",
+    "care.weather_csv",
+    "care.weather_curve",
+    "care.weather_curve_words",
     "invoicing.bank_csv",
     "invoicing.caps",
     "invoicing.cash",
@@ -46,6 +51,7 @@ CALCULATIONS = [
     "invoicing.work_lines",
     "invoicing.xml_words",
     "nursery.foliage",
+    "nursery.csv_lists",
     "nursery.money",
     "nursery.names",
     "nursery.periods",
@@ -58,7 +64,15 @@ OUR_OWN = {"boarding", "care", "invoicing", "nursery"}
 PILLOW = {"PIL"}
 STANDARD_LIBRARY = set(sys.stdlib_module_names) - {"os", "random", "socket", "sqlite3", "subprocess", "time"}
 # Temperatures and their sums are measured, not counted: no money, minutes or millilitres here.
-OF_TEMPERATURES = {"care.climate", "care.degree_days", "care.due_days", "care.warmth", "care.weather_curve"}
+OF_TEMPERATURES = {
+    "care.climate",
+    "care.climate_csv",
+    "care.degree_days",
+    "care.due_days",
+    "care.warmth",
+    "care.weather_curve",
+    "care.weather_curve_words",
+}
 CLOCK_READERS = {"now", "today", "utcnow", "fromtimestamp", "localtime"}
 
 

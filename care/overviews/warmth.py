@@ -98,6 +98,12 @@ class Places:
             )
         return self._ways[key]
 
+    def goes_by_climate(self, thermometer: int, scale: Scale) -> bool:
+        """Whether the ways on are those of a table, as no earlier year was read."""
+        readings = self._in_scale(thermometer, scale.degrees)
+        last = max(readings, default=self.today)
+        return bool(self.climates.get(thermometer)) and not ways_on(readings, scale.measure, last)
+
     def warmth(
         self, thermometer: int, sum_: Sum, since: dt.date, upper: float | None = None
     ) -> Warmth | None:
@@ -122,7 +128,7 @@ class Places:
     @cached_property
     def figures(self) -> dict[tuple[int, int], HeldFigure]:
         """The figures held, by organism and generation."""
-        rows = HeldFigure.objects.filter(ended_at=None).select_related("organism")
+        rows = HeldFigure.objects.filter(ended_at=None).select_related("organism", "threshold")
         return {(row.organism_id, row.generation): row for row in rows}
 
     @cached_property

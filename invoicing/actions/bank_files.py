@@ -15,6 +15,7 @@ from invoicing.matching import Proposal, propose
 from invoicing.models import BankFile, BankLayout, BankRow, Invoice, Payment
 from invoicing.overviews.bank import AT_ONCE, book_for, progress
 from nursery import audit, jobs, words
+from nursery.csv_lists import NotReadable
 from nursery.models import Party, Person
 from nursery.refusals import Refused
 
@@ -33,7 +34,7 @@ def load_file(*, name: str, data: bytes, at: dt.datetime, by: Person) -> BankFil
     try:
         text = bank_csv.decode(data)
         table = bank_csv.read_table(text)
-    except bank_csv.NotReadable as wrong:
+    except NotReadable as wrong:
         raise Refused("unreadable", wrong.sentence, "file") from wrong
     file = BankFile.objects.create(name=name[:120], text=text, loaded_at=at, loaded_by=by)
     audit.record(
@@ -42,7 +43,7 @@ def load_file(*, name: str, data: bytes, at: dt.datetime, by: Person) -> BankFil
     known = BankLayout.objects.filter(header_key=table.key).first()
     if known:
         # What no longer fits the remembered columns is asked anew.
-        with contextlib.suppress(bank_csv.NotReadable):
+        with contextlib.suppress(NotReadable):
             _read(file, table, layout_of(known), at)
     return file
 
@@ -59,7 +60,7 @@ def choose_columns(*, file: BankFile, layout: bank_csv.Layout, at: dt.datetime, 
     table = bank_csv.read_table(file.text)
     try:
         _read(file, table, layout, at)
-    except bank_csv.NotReadable as wrong:
+    except NotReadable as wrong:
         raise Refused("unreadable", wrong.sentence) from wrong
     told = dataclasses.asdict(layout)
     kept, _ = BankLayout.objects.update_or_create(

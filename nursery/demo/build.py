@@ -9,6 +9,7 @@ from nursery import clock, jobs
 from nursery.demo import announced, contacts, figures, money, office, own_stock, seasons, stories
 from nursery.demo.house import Guest, House
 from nursery.demo.opening import open_ledger
+from nursery.demo.weather import read_the_weather
 from nursery.management.commands.load_reference import load
 from nursery.models import Job, NumberSeries
 
@@ -35,6 +36,7 @@ def build(day: dt.date, now: dt.datetime, size: Size = WHOLE) -> int:
     house = House.on(day, now)
     house.then(house.days(OPENED), "08:00", "open the ledger", lambda at: open_ledger(house, at))
     figures.choose_figures(house)
+    house.then(house.days(OPENED), "09:00", "thermometers", lambda at: read_the_weather(house, at))
     own = own_stock.own_trees(house, size.own_trees)
     olive = stories.nuala(house)
     camellia = stories.found_at_the_gate(house)

@@ -13,9 +13,10 @@ from invoicing.actions.money_back import refund
 from invoicing.actions.payments import record_payment
 from invoicing.actions.reminding import remind
 from invoicing.actions.write_offs import write_off
-from invoicing.bank_csv import ISO, Layout
+from invoicing.bank_csv import Layout
 from invoicing.models import Invoice, InvoiceAccount, Payment, PaymentAccount
 from invoicing.overviews.reminding import to_remind
+from nursery.csv_lists import ISO
 from nursery.demo.house import House, weekday
 
 REMINDED = "Declan Orpen"
