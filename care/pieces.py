@@ -7,12 +7,14 @@ from boarding.querysets import midnight
 from care import querysets
 from care.models import Activity, TimeEntry
 from care.overviews.handback import tree_papers
+from care.overviews.hours import PersonHours, usual_of
 from care.overviews.work import tree_care
 from nursery import clock, slots
 from nursery.models import Person, Tree
 from nursery.overviews import FIRST_STEPS, FirstStep
 
 CARE_OF_A_TREE = "tree.care"
+HOURS_OF_A_PERSON = "person.hours"
 
 
 def care_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece:
@@ -35,6 +37,11 @@ def work_marks(span: StripSpan, day: dt.date, viewer: Person | None) -> slots.Pi
     return slots.Piece("", tuple(marks))
 
 
+def hours_of(who: Person, day: dt.date, viewer: Person | None) -> slots.Piece:
+    """How much time a person at work has for trees."""
+    return slots.Piece("care/pieces/person_hours.html", PersonHours(who, sum(usual_of(who).values())))
+
+
 def activities_step(subject: None, day: dt.date, viewer: Person | None) -> slots.Piece:
     """Whether there are kinds of work to clock."""
     count = Activity.objects.filter(retired_on=None).count()
@@ -52,4 +59,5 @@ def _mark(entry: TimeEntry) -> WorkMark:
 slots.fill(CARE_OF_A_TREE, care_of)
 slots.fill(CARE_OF_A_TREE, papers_of)
 slots.fill(SLOT, work_marks)
+slots.fill(HOURS_OF_A_PERSON, hours_of)
 slots.fill(FIRST_STEPS, activities_step)

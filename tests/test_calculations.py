@@ -17,6 +17,7 @@ CALCULATIONS = [
     "boarding.uncollected",
     "care.learned",
     "care.minutes",
+    "care.workload",
     "invoicing.bank_csv",
     "invoicing.caps",
     "invoicing.cash",
