@@ -9,6 +9,7 @@ from care.models import Activity, TimeEntry
 from care.overviews.contacts import cases_of
 from care.overviews.handback import tree_papers
 from care.overviews.hatch import next_hatch
+from care.overviews.hours import PersonHours, usual_of
 from care.overviews.notes import told_of
 from care.overviews.work import tree_care
 from nursery import clock, slots
@@ -17,6 +18,7 @@ from nursery.overviews import FIRST_STEPS, FirstStep
 
 CARE_OF_A_TREE = "tree.care"
 TOLD_OF_A_TREE = "tree.told"
+HOURS_OF_A_PERSON = "person.hours"
 
 
 def care_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece:
@@ -57,6 +59,11 @@ def expected_hatch(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Pie
     return slots.Piece("", hatch) if hatch else None
 
 
+def hours_of(who: Person, day: dt.date, viewer: Person | None) -> slots.Piece:
+    """How much time a person at work has for trees."""
+    return slots.Piece("care/pieces/person_hours.html", PersonHours(who, sum(usual_of(who).values())))
+
+
 def activities_step(subject: None, day: dt.date, viewer: Person | None) -> slots.Piece:
     """Whether there are kinds of work to clock."""
     count = Activity.objects.filter(retired_on=None).count()
@@ -77,4 +84,5 @@ slots.fill(CARE_OF_A_TREE, papers_of)
 slots.fill(TOLD_OF_A_TREE, told_of_a_tree)
 slots.fill(SLOT, work_marks)
 slots.fill(HATCH_SLOT, expected_hatch)
+slots.fill(HOURS_OF_A_PERSON, hours_of)
 slots.fill(FIRST_STEPS, activities_step)

@@ -7,7 +7,7 @@ from care.urls_papers import urlpatterns as papers
 from care.urls_pests import urlpatterns as pests
 from care.urls_plans import urlpatterns as plans
 from care.urls_weather import urlpatterns as weather
-from care.views import clock, due, entries, learned, materials, notices, reminders, today
+from care.views import clock, due, entries, learned, materials, notices, reminders, today, workload
 
 clock_pages: list[URLPattern | URLResolver] = [
     path("clock/", clock.clock_now, name="clock"),
@@ -40,6 +40,16 @@ due_pages: list[URLPattern | URLResolver] = [
     path("trees/<int:tree>/again/", due.retreatment, name="retreatment"),
     path("again/<int:pk>/end/", due.retreatment_end, name="retreatment_end"),
 ]
+hour_pages: list[URLPattern | URLResolver] = [
+    path("workload/", workload.work_ahead, name="work_ahead"),
+    path("people-at-work/<int:pk>/hours/", workload.person_hours, name="person_hours"),
+    path("people-at-work/<int:pk>/hours/other/", workload.person_hours_other, name="person_hours_other"),
+    path(
+        "people-at-work/<int:pk>/hours/as-usual/",
+        workload.person_hours_usual_again,
+        name="person_hours_usual_again",
+    ),
+]
 material_pages: list[URLPattern | URLResolver] = [
     path("materials/", materials.materials, name="materials"),
     path("materials/add/", materials.material_add, name="material_add"),
@@ -59,6 +69,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *clock_pages,
     *entry_pages,
     *due_pages,
+    *hour_pages,
     *material_pages,
     *papers,
     *plans,

@@ -30,6 +30,7 @@ CALCULATIONS = [
     "care.weather_csv",
     "care.weather_curve",
     "care.weather_curve_words",
+    "care.workload",
     "invoicing.bank_csv",
     "invoicing.caps",
     "invoicing.cash",

@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from nursery import clock, links, mails, querysets
+from nursery import clock, links, mails, querysets, slots
 from nursery.actions import people
 from nursery.csv_answers import csv_answer, csv_wanted
 from nursery.forms.fields import refusals_in
@@ -60,6 +60,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     address = links.invitation_address(who) if waiting else ""
     page = {"who": who, "state": state_of(who), "waiting": waiting, "address": address, "day": clock.today()}
     page |= {"kept_here": mails.kept_here(), "dead": querysets.dead_address(who.email)}
+    page["hours"] = slots.pieces("person.hours", who, clock.today(), viewer_of(request))
     return render(request, "nursery/person.html", page)
 
 
