@@ -25,10 +25,10 @@ from tests.plan_scenes import (
     read,
     read_june,
     running,
-    says,
     thermometer,
+    treated,
 )
-from tests.scenes import at, in_care
+from tests.scenes import at
 from tests.weather_scenes import COLUMNS, list_of_days
 
 pytestmark = [pytest.mark.django_db, pytest.mark.engine]
@@ -122,8 +122,7 @@ def test_writing_days_asks_once_a_minute_that_steps_are_reckoned_anew(yard, by):
 
 
 def test_a_day_written_down_moves_the_step_that_waits_for_warmth():
-    scene = in_care()
-    says(scene, scene.grower, brush="yes", soap="yes")
+    scene = treated()
     yard = thermometer(name="Yard")
     running(scene, programme(BRUSH, SOAP_BY_WARMTH), at(5, 7))
     clocked(scene.grower, scene.tree, scrub(), at(5, 8), 60)
