@@ -7,7 +7,7 @@ def test_every_word_of_the_band_is_in_sight_on_a_phone(arrive, people):
     page = arrive("phone").sign_in(people["proprietor"]).go("/")
     words = page.locator(".band-words a")
     assert words.all_inner_texts() == [
-        *("Today", "Gate", "Benches", "Trees", "People", "Money", "Rates", "Audit trail")
+        *("Today", "Gate", "Benches", "Trees", "Weather", "People", "Money", "Rates", "Audit trail")
     ]
     boxes = [word.bounding_box() for word in words.all()]
     assert all(box["x"] >= 0 and box["x"] + box["width"] <= 390 for box in boxes)
