@@ -179,10 +179,10 @@ class ClimateForm(PlainForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        typed = not self.files.get("file")
         for kind in ("low", "high"):
             for number, month in enumerate(words.MONTHS, 1):
-                self.fields[f"{kind}_{number}"] = ReadingField(label=month, required=False)
-                self.fields[f"{kind}_{number}"].may_wait = ""  # type: ignore[attr-defined]
+                self.fields[f"{kind}_{number}"] = ReadingField(label=month, required=typed)
 
     def lows(self) -> Iterator[BoundField]:
         """The twelve fields of the lowest."""
@@ -202,9 +202,6 @@ class ClimateForm(PlainForm):
             except NotReadable as wrong:
                 self.add_error("file", wrong.sentence)
             return told
-        for name in (f"{kind}_{month}" for kind in ("low", "high") for month in range(1, 13)):
-            if told.get(name) is None and name not in self.errors:
-                self.add_error(name, "Write a number; all twelve are needed.")
         told["months"] = {
             month: (told.get(f"low_{month}"), told.get(f"high_{month}")) for month in range(1, 13)
         }

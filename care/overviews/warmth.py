@@ -35,6 +35,7 @@ class Places:
         self.today = today
         self._accounts: dict[tuple[int, Scale], Account] = {}
         self._ways: dict[tuple[int, Scale], Ways] = {}
+        self._by_table: set[tuple[int, Scale]] = set()
         self._reaches: dict[tuple[int, Scale, dt.date, float], Reach] = {}
         self._hatches: dict[tuple[int, int, dt.date], HatchWindow | None] = {}
 
@@ -93,16 +94,15 @@ class Places:
         if key not in self._ways:
             readings = self._in_scale(thermometer, scale.degrees)
             last = max(readings, default=self.today)
-            self._ways[key] = ways_on(readings, scale.measure, last) or self._by_climate(
-                thermometer, scale, last
-            )
+            self._ways[key] = ways_on(readings, scale.measure, last)
+            if not self._ways[key]:
+                self._ways[key] = self._by_climate(thermometer, scale, last)
+                self._by_table.add(key)
         return self._ways[key]
 
     def goes_by_climate(self, thermometer: int, scale: Scale) -> bool:
         """Whether the ways on are those of a table, as no earlier year was read."""
-        readings = self._in_scale(thermometer, scale.degrees)
-        last = max(readings, default=self.today)
-        return bool(self.climates.get(thermometer)) and not ways_on(readings, scale.measure, last)
+        return bool(self.ways(thermometer, scale)) and (thermometer, scale) in self._by_table
 
     def warmth(
         self, thermometer: int, sum_: Sum, since: dt.date, upper: float | None = None

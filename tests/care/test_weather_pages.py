@@ -323,7 +323,7 @@ def test_a_climate_from_a_list_and_what_is_wrong_with_one(client, yard):
     assert yard.climate.get(month=6).t_max == 14
     bad = SimpleUploadedFile("c.csv", b"1;2;3\n2;3;4\n")
     assert "twelve lines" in text(press(client, "climate", yard.pk, file=bad, **told))
-    assert "all twelve are needed" in text(press(client, "climate", yard.pk, **told))
+    assert "Write a number; it is needed." in text(press(client, "climate", yard.pk, **told))
     swapped = {f"{kind}_{n}": "5" for kind in ("low", "high") for n in range(1, 13)} | {"low_6": "9"}
     assert "June: The lowest, 9, is above the highest, 5" in text(
         press(client, "climate", yard.pk, **told, **swapped)
