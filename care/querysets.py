@@ -10,7 +10,16 @@ from boarding.models import Look, Occupancy, Photo, StandingRow, Stay
 from boarding.querysets import midnight
 from boarding.states import StayState
 from care import minutes
-from care.models import Activity, DueItem, LedgerEntry, Material, Pause, ReminderMail, TimeEntry
+from care.models import (
+    Activity,
+    CalendarFeed,
+    DueItem,
+    LedgerEntry,
+    Material,
+    Pause,
+    ReminderMail,
+    TimeEntry,
+)
 from nursery import clock
 from nursery.models import Ownership, Party, PartyLink, Person, Tree
 
@@ -187,6 +196,20 @@ def looks_not_followed() -> Sequence[Look]:
     unplanned = unplanned.select_related("tree", "by", "stay")
     unticked = rows.filter(waits=True).select_related("tree", "by", "stay")
     return [*unplanned, *(look for look in unticked if look.earliest <= clock.day_of(look.at))]
+
+
+# ---- calendars ---------------------------------------------------------------------------------------------------
+
+
+def feed_of(person: Person) -> CalendarFeed | None:
+    """The person's one calendar address that has not ended."""
+    return CalendarFeed.objects.filter(person=person, ended_at=None).first()
+
+
+def feeds_answered() -> QuerySet[CalendarFeed]:
+    """Addresses that answer: not ended, of people at work. Who left and came back makes a new one."""
+    since_invited = Q(person__invited_at=None) | Q(made_at__gt=F("person__invited_at"))
+    return CalendarFeed.objects.filter(since_invited, ended_at=None, person__is_active=True)
 
 
 # ---- the ledger --------------------------------------------------------------------------------------------------
