@@ -215,7 +215,7 @@ def test_one_makes_and_ends_the_address_on_ones_own_page(scene):
     assert "Make a calendar address" in text(client.get(reverse("myself")))
     made = press(client, "calendar_make")
     assert made["Cache-Control"] == "no-store"
-    (address,) = re.findall(r'value="([^"]+\.ics)"', made.text)
+    (address,) = re.findall(r"<code>(.+\.ics)</code>", made.text)
     assert address.startswith(settings.SITE_URL)
     assert Client().get(address.removeprefix(settings.SITE_URL)).status_code == 200
     page = client.get(reverse("myself"))
