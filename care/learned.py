@@ -48,10 +48,10 @@ class Grade(StrEnum):
 
 
 GRADE_WORDS = {
-    Grade.NONE: "none counted alive",
-    Grade.LIGHT: "light, up to 3 alive a twig",
-    Grade.MEDIUM: "medium, up to 10 alive a twig",
-    Grade.HEAVY: "heavy, more than 10 alive a twig",
+    Grade.NONE: "none alive",
+    Grade.LIGHT: "light",
+    Grade.MEDIUM: "medium",
+    Grade.HEAVY: "heavy",
 }
 STARTING = {
     1: {Grade.LIGHT: 15, Grade.MEDIUM: 25, Grade.HEAVY: 40},

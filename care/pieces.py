@@ -19,6 +19,7 @@ from nursery.overviews import FIRST_STEPS, FirstStep
 CARE_OF_A_TREE = "tree.care"
 TOLD_OF_A_TREE = "tree.told"
 HOURS_OF_A_PERSON = "person.hours"
+OWN_SETTINGS = "person.own"
 
 
 def care_of(tree: Tree, day: dt.date, viewer: Person | None) -> slots.Piece:
@@ -64,6 +65,11 @@ def hours_of(who: Person, day: dt.date, viewer: Person | None) -> slots.Piece:
     return slots.Piece("care/pieces/person_hours.html", PersonHours(who, sum(usual_of(who).values())))
 
 
+def calendar_of(me: Person, day: dt.date, viewer: Person | None) -> slots.Piece:
+    """The address by which one's own calendar reads what is due."""
+    return slots.Piece("care/pieces/own_calendar.html", querysets.feed_of(me))
+
+
 def activities_step(subject: None, day: dt.date, viewer: Person | None) -> slots.Piece:
     """Whether there are kinds of work to clock."""
     count = Activity.objects.filter(retired_on=None).count()
@@ -85,4 +91,5 @@ slots.fill(TOLD_OF_A_TREE, told_of_a_tree)
 slots.fill(SLOT, work_marks)
 slots.fill(HATCH_SLOT, expected_hatch)
 slots.fill(HOURS_OF_A_PERSON, hours_of)
+slots.fill(OWN_SETTINGS, calendar_of)
 slots.fill(FIRST_STEPS, activities_step)

@@ -7,7 +7,7 @@ from care.urls_papers import urlpatterns as papers
 from care.urls_pests import urlpatterns as pests
 from care.urls_plans import urlpatterns as plans
 from care.urls_weather import urlpatterns as weather
-from care.views import clock, due, entries, learned, materials, notices, reminders, today, workload
+from care.views import clock, due, entries, feeds, learned, materials, notices, reminders, today, workload
 
 clock_pages: list[URLPattern | URLResolver] = [
     path("clock/", clock.clock_now, name="clock"),
@@ -50,6 +50,11 @@ hour_pages: list[URLPattern | URLResolver] = [
         name="person_hours_usual_again",
     ),
 ]
+calendar_pages: list[URLPattern | URLResolver] = [
+    path("calendar/<str:secret>.ics", feeds.calendar_feed, name="calendar_feed"),
+    path("myself/calendar/", feeds.calendar_make, name="calendar_make"),
+    path("myself/calendar/end/", feeds.calendar_end, name="calendar_end"),
+]
 material_pages: list[URLPattern | URLResolver] = [
     path("materials/", materials.materials, name="materials"),
     path("materials/add/", materials.material_add, name="material_add"),
@@ -70,6 +75,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     *entry_pages,
     *due_pages,
     *hour_pages,
+    *calendar_pages,
     *material_pages,
     *papers,
     *plans,

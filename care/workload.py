@@ -7,7 +7,7 @@ late work is to be done first of all is common practice, no source.
 >>> from datetime import date
 >>> day = DayLoad(date(2026, 6, 26), items=3, overdue=1, due_min=130, there_min=120)
 >>> day.words, day.is_short
-('10 min more is due than there is time for', True)
+('10 min more is due than there is time for; 1 overdue', True)
 """
 
 import datetime as dt
@@ -46,7 +46,11 @@ class DayLoad:
 
     @property
     def words(self) -> str:
-        """What the two figures mean."""
+        """What the two figures mean, and what of it is overdue."""
+        overdue = f"{self.overdue} overdue" if self.overdue else ""
+        return "; ".join(part for part in (self._meaning(), overdue) if part)
+
+    def _meaning(self) -> str:
         if not self.there_min:
             return "nobody has time for trees" if self.due_min else ""
         if self.is_short:
@@ -62,8 +66,8 @@ def day_loads(days: Sequence[dt.date], due: Iterable[DueWork], there: Mapping[dt
     >>> from datetime import date
     >>> days = [date(2026, 6, 26), date(2026, 6, 27)]
     >>> due = [DueWork(date(2026, 6, 23), 40), DueWork(date(2026, 6, 27), 25)]
-    >>> [(one.items, one.overdue, one.due_min, one.words) for one in day_loads(days, due, {days[0]: 60})]
-    [(1, 1, 40, '20 min left'), (1, 0, 25, 'nobody has time for trees')]
+    >>> [(one.items, one.due_min, one.words) for one in day_loads(days, due, {days[0]: 60})]
+    [(1, 40, '20 min left; 1 overdue'), (1, 25, 'nobody has time for trees')]
     """
     of_day: dict[dt.date, list[DueWork]] = {day: [] for day in days}
     for one in due:

@@ -1,8 +1,12 @@
-"""Lines of the log: who was refused what is one line, because nothing is broken and nobody reads its traceback."""
+"""Lines of the log: who was refused what is one line, because nothing is broken and nobody reads its traceback; and an
+address that is a secret is not written out."""
 
 import logging
+import re
 from http import HTTPStatus
 from typing import Any
+
+SECRET = re.compile(r"(?<=/)[A-Za-z0-9_-]{32,}")
 
 
 class RefusedInOneLine(logging.Filter):
@@ -18,6 +22,25 @@ class RefusedInOneLine(logging.Filter):
         record.msg = "Refused to %s: %s %s%s"
         record.args = (_person(request), request.method, _path(request), f": {reason}" if reason else "")
         return True
+
+
+class SecretsHidden(logging.Filter):
+    """The long random part of an address (a calendar's, an invitation's) as '…': whoever reads it could use it."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Shorten what the record names; never drop it."""
+        if isinstance(record.args, tuple):
+            record.args = tuple(hidden(part) if isinstance(part, str) else part for part in record.args)
+        return True
+
+
+def hidden(path: str) -> str:
+    """A path without its secrets: parts that are as long as no name here is.
+
+    >>> hidden("/calendar/pVJpJ5ff7hyaAT93dy4rBD9kuAuHZliy6-e-uitS09c.ics"), hidden("/papers/B-2026-0001/")
+    ('/calendar/….ics', '/papers/B-2026-0001/')
+    """
+    return SECRET.sub("…", path)
 
 
 def _person(request: Any) -> str:

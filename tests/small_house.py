@@ -11,6 +11,7 @@ from boarding.models import Handback, Hold, Occupancy, Photo, StandingRow, Stay,
 from care.actions import materials, notices, papers, reminders
 from care.actions.contacts import add_by_hand, open_case
 from care.actions.due import set_retreatment
+from care.actions.feeds import make_feed
 from care.models import (
     Activity,
     CareNote,
@@ -330,6 +331,7 @@ def _names(stays: dict[str, Stay], invited: Person) -> dict[str, str | int]:
         "certificate": Certificate.objects.get().paper.number,
         "code": tag_codes.scanned(tag_of(gate.tree).code),
         "paper": receipt.number,
+        "secret": make_feed(person=Person.objects.get(role="proprietor"), at=LATER),
         "level": 2,
         "order": 1,
         "verb": "go-on",

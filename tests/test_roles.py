@@ -191,9 +191,12 @@ entry_reassign          in 200 200 200 |  in 200 200 200
 entry_strike_out        in 200 200 200 |  in 200 200 200
 entry_not_charge        in 403 200 200 |  in 403 200 200
 work_ahead              in 200 200 200 |  in 405 405 405
-person_hours            in 403 200 200 |  in 403 302 302
+person_hours            in 403 200 200 |  in 403 200 200
 person_hours_other      in 403 200 200 |  in 403 200 200
 person_hours_usual_again in 403 405 405 |  in 403 302 302
+calendar_feed          200 200 200 200 | 405 405 405 405
+calendar_make           in 405 405 405 |  in 200 200 200
+calendar_end            in 405 405 405 |  in 302 302 302
 due_item_add            in 200 200 200 |  in 200 200 200
 due_item                in 200 200 200 |  in 405 405 405
 due_item_done           in 405 405 405 |  in 302 302 302

@@ -15,23 +15,25 @@ class HoursField(TypedNumberField):
     """Hours as typed; gives whole minutes, none for an empty field."""
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(**({"places": 2, "least": 0, "most": 24, "required": False} | kwargs))
+        super().__init__(**({"places": 2, "least": 0, "most": 24} | kwargs))
 
     def clean(self, value: Any) -> Any:
         """The minutes."""
-        hours: Decimal | None = super().clean(value)
+        hours: Decimal | None = super().clean(value or "0")
         return int((hours or Decimal(0)) * HOUR + Decimal("0.5"))
 
 
 class UsualHoursForm(PlainForm):
-    """The hours of each weekday."""
+    """The hours of each weekday; nothing need be typed for a day off."""
+
+    use_required_attribute = False
 
     def __init__(self, *args: Any, minutes: dict[int, int], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for weekday, name in enumerate(WEEKDAYS):
             told = minutes.get(weekday)
             initial = (Decimal(told) / HOUR).quantize(Decimal("0.01")) if told else None
-            self.fields[f"day_{weekday}"] = HoursField(label=f"{name}, hours", initial=initial)
+            self.fields[f"day_{weekday}"] = HoursField(label=name, initial=initial)
 
     def minutes(self) -> dict[int, int]:
         """What was typed, by weekday."""
@@ -40,6 +42,8 @@ class UsualHoursForm(PlainForm):
 
 class OtherHoursForm(PlainForm):
     """Days that are otherwise than usual."""
+
+    use_required_attribute = False
 
     first = DayField(label="First day")
     last = DayField(label="Last day", required=False, help_text="Empty: one day.")

@@ -13,7 +13,7 @@ class MinutesTable(RuledTable):
 
     caption_words = "Minutes of one job"
     size_class = tables.Column(verbose_name="Class", orderable=False)
-    grade = tables.Column(verbose_name="Infestation", orderable=False, default="")
+    grade = tables.Column(verbose_name="Grade", orderable=False, default="")
     jobs = FigureColumn(verbose_name="Own jobs", orderable=False)
     least = FigureColumn(verbose_name="From", orderable=False, default="")
     median = FigureColumn(verbose_name="Median", orderable=False, default="")
@@ -24,12 +24,6 @@ class MinutesTable(RuledTable):
     class Meta(RuledTable.Meta):
         fields = ("size_class", "grade", "jobs", "least", "median", "most", "starting", "holds")
         empty_text = "No kind of work is written down yet."
-
-    def render_size_class(self, value: int) -> str:
-        return f"Class {value}"
-
-    def value_size_class(self, value: int) -> int:
-        return value
 
     def render_grade(self, value: Grade) -> str:
         return GRADE_WORDS[value]

@@ -5,19 +5,20 @@ from typing import Any
 
 import django_tables2 as tables
 
+from care.overviews.day_lines import short_date
 from care.workload import DayLoad
 from nursery import words
 from nursery.tables import FigureColumn, RuledTable
 from nursery.units import format_minutes
 
-SENTENCE = {"td": {"class": "sentence"}}
+COUNT = {"td": {"class": "figure wide-only"}, "th": {"class": "figure wide-only"}}
 
 
 class MinutesColumn(FigureColumn):
     """A length of time in hours and minutes; in a file in minutes."""
 
     def render(self, value: Any) -> str:
-        return format_minutes(value).replace(" ", words.HARD_SPACE)
+        return format_minutes(value).replace(" ", words.HARD_SPACE) if value else ""
 
 
 class WorkloadTable(RuledTable):
@@ -25,34 +26,30 @@ class WorkloadTable(RuledTable):
 
     caption_words = "Today and the days after it"
     day = tables.Column(orderable=False)
-    items = FigureColumn(verbose_name="Due", orderable=False)
+    items = FigureColumn(verbose_name="Due", orderable=False, attrs=COUNT)
     due_min = MinutesColumn(verbose_name="It takes", orderable=False)
     there_min = MinutesColumn(verbose_name="There is", orderable=False)
-    line = tables.TemplateColumn(
+    against = tables.TemplateColumn(
         template_name="care/pieces/workload_line.html",
         accessor="day",
         verbose_name="One against the other",
         orderable=False,
-        exclude_from_export=True,
     )
-    words = tables.Column(verbose_name="In words", orderable=False, attrs=SENTENCE, accessor="day")
 
     class Meta(RuledTable.Meta):
-        fields = ("day", "items", "due_min", "there_min", "line", "words")
+        fields = ("day", "items", "due_min", "there_min", "against")
 
     def __init__(self, *args: Any, longest_min: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.longest_min = longest_min
 
     def render_day(self, value: dt.date) -> str:
-        return words.short_day(value)
+        return f"{words.DAYS[value.weekday()]}{words.HARD_SPACE}{short_date(value)}".replace(
+            " ", words.HARD_SPACE
+        )
 
     def value_day(self, value: dt.date) -> dt.date:
         return value
 
-    def render_words(self, record: DayLoad) -> str:
-        """With what is overdue."""
-        overdue = f"{record.overdue} overdue" if record.overdue else ""
-        return "; ".join(part for part in (record.words, overdue) if part)
-
-    value_words = render_words
+    def value_against(self, record: DayLoad) -> str:
+        return record.words

@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from boarding.actions.terms import take_sample_terms
+from care.actions.hours import set_other_hours, set_usual_hours
 from care.actions.materials import add_material
 from care.models import Activity
 from nursery.actions.benches import add_bench
@@ -13,7 +14,7 @@ from nursery.actions.people import first_proprietor, invite_person, take_up_invi
 from nursery.actions.place import set_up_nursery
 from nursery.actions.rates import change_prices, draft_next_card, put_in_force
 from nursery.actions.trees import taxon_named
-from nursery.demo.house import House, book
+from nursery.demo.house import GROWERS, House, book
 from nursery.models import Organism, Party, Person
 from nursery.sample_rates import sample_prices
 
@@ -26,6 +27,12 @@ MATERIALS: tuple[dict[str, Any], ...] = (
     {"name": "Moss dressing", "unit": "pc", "cost_net": Decimal("3.20")},
     {"name": "Accent plant", "unit": "pc", "cost_net": Decimal("14.40"), "vat_key": "R"},
 )
+HOURS = (
+    ("Orla", 60, 0),
+    ("Tadhg", 240, 120),
+    ("Saoirse", 240, 0),
+    ("Piotr", 180, 0),
+)  # minutes, Monday to Friday
 HELPERS = (  # named by customers as people who may collect; no customers themselves
     ("Aidan Brackenridge", "Rathcoran"),
     ("Una Holloway", "Rathcoran"),
@@ -39,6 +46,7 @@ def open_ledger(house: House, at: dt.datetime) -> None:
     for order, bench in enumerate(book()["benches"], start=1):
         area = {"area_m2": Decimal(bench["area_m2"]), "walk_order": order}
         house.benches[bench["name"]] = add_bench(**{**bench, **area}, at=at, by=owner)
+    _hours(house, at)
     _prices(house, at, owner)
     take_sample_terms(on=house.days(-730), at=at, by=owner)
     for fields in MATERIALS:
@@ -75,6 +83,18 @@ def _people(house: House, at: dt.datetime) -> Person:
         person = invite_person(**names, **certificate, at=at, by=owner)
         house.people[person.first_name] = take_up_invitation(person=person, password=PASSWORD, at=at)
     return owner
+
+
+def _hours(house: House, at: dt.datetime) -> None:
+    """What each has for trees besides gate and office. Tomorrow the growers are at a fair; one is off on Monday."""
+    told: dict[str, Any] = {"at": at, "by": house.people["Bríd"]}
+    for name, weekdays, saturday in HOURS:
+        minutes = dict.fromkeys(range(5), weekdays) | {5: saturday}
+        set_usual_hours(person=house.people[name], minutes=minutes, **told)
+    tomorrow, monday = house.days(1), house.days(7 - house.day.weekday())
+    off = [(name, tomorrow, "Plant fair in Glenarrow") for name in GROWERS] + [("Piotr", monday, "Day off")]
+    for name, day, why in off:
+        set_other_hours(person=house.people[name], first=day, last=day, minutes=0, why=why, **told)
 
 
 def _prices(house: House, at: dt.datetime, owner: Person) -> None:

@@ -252,11 +252,14 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-    "filters": {"refused": {"()": "nursery.log_lines.RefusedInOneLine"}},
+    "filters": {
+        "refused": {"()": "nursery.log_lines.RefusedInOneLine"},
+        "secrets": {"()": "nursery.log_lines.SecretsHidden"},
+    },
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="WARNING")},
     "loggers": {
         "django": {"handlers": [], "level": "INFO", "propagate": True},
-        "django.request": {"filters": ["refused"]},
+        "django.request": {"filters": ["refused", "secrets"]},
     },
 }

@@ -130,4 +130,5 @@ def myself(request: HttpRequest) -> HttpResponse:
         people.change_own_settings(person=me, fields=form.cleaned_data, at=clock.now())
         messages.success(request, "Written down.")
         return redirect("myself")
-    return render(request, "nursery/myself.html", {"form": form, "me": me})
+    pieces = slots.pieces("person.own", me, clock.today(), me)
+    return render(request, "nursery/myself.html", {"form": form, "me": me, "pieces": pieces})

@@ -156,22 +156,22 @@ def test_the_page_shows_own_jobs_beside_the_starting_table(scene):
     scrubbed(scene, 5)
     shown = page(scene)
     assert "How long does it take?" in shown
-    assert "Class 2 none counted alive 5 74 90 106 35" in shown
+    assert "2 none alive 5 74 90 106 35" in shown
     assert "5 trees of this class and grade, with any foliage: 74–106 min, median 90" in shown
-    assert "Class 2 medium, up to 10 alive a twig 0 60 starting table, no own jobs yet: 60 min" in shown
+    assert "2 medium 0 60 starting table, no own jobs yet: 60 min" in shown
 
 
 def test_the_page_is_narrowed_by_round_and_kind_of_work(scene):
     scrubbed(scene, 5)
     assert "65 % of the first round of 5 trees" in page(scene, stage=2)
-    assert "Class 2 0 no figure yet" in page(scene, work=jet().pk)
+    assert "2 0 no figure yet" in page(scene, work=jet().pk)
     assert "How long does it take?" in page(scene, work="no", stage="x", foliage="y")
 
 
 def test_the_file_holds_what_the_page_shows(scene):
     scrubbed(scene, 5)
     answer = signed_in(scene.grower).get(reverse("work_minutes"), {"csv": "1"})
-    assert "2,none counted alive,5,74,90,106,35," in answer.content.decode()
+    assert "2,none alive,5,74,90,106,35," in answer.content.decode()
 
 
 def test_reading_costs_the_same_however_many_jobs_there_are(scene):

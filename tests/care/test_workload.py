@@ -147,8 +147,8 @@ def test_the_page_says_which_days_are_short(scene):
     hours.set_usual_hours(person=scene.grower, minutes={4: 60, 5: 20}, at=at(20), by=scene.proprietor)
     page = text(signed_in(scene.grower).get(reverse("work_ahead")))
     assert "1 of 7 days has more due than there is time for." in page
-    assert "Fri 26 June 1 10 min 1 h 50 min left; 1 overdue" in page
-    assert "Sat 27 June 1 23 min 20 min 3 min more is due than there is time for" in page
+    assert "Fri 26 Jun 1 10 min 1 h 50 min left; 1 overdue" in page
+    assert "Sat 27 Jun 1 23 min 20 min 3 min more is due than there is time for" in page
     assert "Whose time is it?" not in page
 
 
@@ -157,13 +157,13 @@ def test_the_desk_is_led_to_everybodys_hours(scene):
     page = signed_in(office()).get(reverse("work_ahead"), {"days": "14"})
     assert "Nobody’s hours are known." in text(page)
     assert reverse("person_hours", args=[scene.grower.pk]) in page.text
-    assert "Thu 9 July" in text(page)
-    assert "Fri 10 July" not in text(page)
+    assert "Thu 9 Jul" in text(page)
+    assert "Fri 10 Jul" not in text(page)
 
 
 @pytest.mark.usefixtures("_friday")
 def test_an_odd_address_shows_seven_days(scene):
-    assert "Thu 2 July" in text(signed_in(scene.grower).get(reverse("work_ahead"), {"days": "9999"}))
+    assert "Thu 2 Jul" in text(signed_in(scene.grower).get(reverse("work_ahead"), {"days": "9999"}))
 
 
 @pytest.mark.usefixtures("_friday")
@@ -171,7 +171,7 @@ def test_the_file_holds_what_the_page_shows(scene):
     to_do(scene, 24)
     hours.set_usual_hours(person=scene.grower, minutes={4: 60}, at=at(20), by=scene.proprietor)
     lines = signed_in(scene.grower).get(reverse("work_ahead"), {"csv": "1"}).content.decode().splitlines()
-    assert lines[0].endswith("Day,Due,It takes,There is,In words")
+    assert lines[0].endswith("Day,Due,It takes,There is,One against the other")
     assert lines[1] == "2026-06-26,1,10,60,50 min left; 1 overdue"
     assert len(lines) == 8
 

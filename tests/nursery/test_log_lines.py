@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.test import Client
 from django.urls import path
 
+from nursery import log_lines
 from nursery.models import Role
 from nursery.permissions import OWNER, permitted, public
 from nursery.urls import urlpatterns as real_pages
@@ -94,3 +95,23 @@ def test_what_is_broken_keeps_its_traceback(grower, caplog):
 def test_what_is_not_found_is_left_as_it_is(grower, caplog):
     grower.get("/nowhere/")
     assert lines(caplog) == ["WARNING Not Found: /nowhere/"]
+
+
+@pytest.mark.parametrize(
+    ("path", "line"),
+    [
+        ("/calendar/pVJpJ5ff7hyaAT93dy4rBD9kuAuHZliy6-e-uitS09c.ics", "/calendar/….ics"),
+        ("/invitation/MTI/d0ab1c-6b1f8b3c5e0a4d7f9c2e1b3a5d7f9c2e/", "/invitation/MTI/…/"),
+        ("/papers/B-2026-0001/", "/papers/B-2026-0001/"),
+        ("/people-at-work/12/invite-again/", "/people-at-work/12/invite-again/"),
+    ],
+)
+def test_a_secret_address_is_not_written_out(path, line):
+    assert log_lines.hidden(path) == line
+
+
+def test_a_calendar_that_is_not_known_leaves_no_secret_in_the_log(caplog):
+    secret = "pVJpJ5ff7hyaAT93dy4rBD9kuAuHZliy6-e-uitS09c"
+    Client().get(f"/calendar/{secret}.ics")
+    assert secret not in caplog.text
+    assert "/calendar/….ics" in caplog.text
