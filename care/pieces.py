@@ -66,8 +66,9 @@ def hours_of(who: Person, day: dt.date, viewer: Person | None) -> slots.Piece:
 
 
 def calendar_of(me: Person, day: dt.date, viewer: Person | None) -> slots.Piece:
-    """The address by which one's own calendar reads what is due."""
-    return slots.Piece("care/pieces/own_calendar.html", querysets.feed_of(me))
+    """The address by which one's own calendar reads what is due, where one answers."""
+    answers = querysets.feeds_answered().filter(person=me).first()
+    return slots.Piece("care/pieces/own_calendar.html", answers)
 
 
 def activities_step(subject: None, day: dt.date, viewer: Person | None) -> slots.Piece:

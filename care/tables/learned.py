@@ -11,6 +11,8 @@ SENTENCE = {"td": {"class": "sentence"}}
 class MinutesTable(RuledTable):
     """How long does it take, by class and grade?"""
 
+    OF_SCRUBBING = ("grade", "starting")
+
     caption_words = "Minutes of one job"
     size_class = tables.Column(verbose_name="Class", orderable=False)
     grade = tables.Column(verbose_name="Grade", orderable=False, default="")

@@ -22,8 +22,9 @@ def work_minutes(request: HttpRequest) -> HttpResponse:
     work, now = form.asked_work, clock.now()
     own = own_jobs(now, activities=[work.pk] if work else [])
     rows = minutes_rows(own, work, form.asked_stage, form.asked_foliage) if work else []
-    table = ruled(request, MinutesTable(rows))
+    scrubs = work is not None and work.code == SCRUBBING
+    table = ruled(request, MinutesTable(rows, exclude=() if scrubs else MinutesTable.OF_SCRUBBING))
     if csv_wanted(request):
         return csv_answer(table, "minutes-of-work")
-    page = {"table": table, "form": form, "work": work, "since": own.since}
-    return render(request, "care/work_minutes.html", page | {"scrubs": work and work.code == SCRUBBING})
+    page = {"table": table, "form": form, "work": work, "since": own.since, "scrubs": scrubs}
+    return render(request, "care/work_minutes.html", page)

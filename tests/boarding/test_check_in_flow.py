@@ -65,9 +65,10 @@ def test_from_the_gate_to_the_receipt(client, grower):
     assert answer.url == at(visit, "customer")
     answer = press(client, at(visit, "customer_new"), kind="private", name="Nuala Brackenridge", phone="087")
     assert answer.url == at(visit, "trees")
-    press(client, at(visit, "tree_new"), described_as="Old olive", size_class="2", height_cm="55")
+    new = {"described_as": "Old olive", "size_class": "2", "foliage": "broad", "height_cm": "55"}
+    press(client, at(visit, "tree_new"), **new)
     stay = Stay.objects.get()
-    assert stay.tree.tags.get().code == "DN0001"
+    assert (stay.tree.tags.get().code, stay.tree.bears_words) == ("DN0001", "broad leaves")
     answer = press(
         client,
         at(visit, "agreement"),

@@ -98,8 +98,9 @@ def test_who_left_and_came_back_makes_a_new_one(scene):
     let_go(person=scene.grower, on=at(22).date(), at=at(22), by=scene.proprietor)
     assert asked(secret).status_code == 404
     back = invite_again(person=scene.grower, at=at(24), by=scene.proprietor)
-    take_up_invitation(person=back, password="clean bench first", at=at(25))
+    back = take_up_invitation(person=back, password="clean bench first", at=at(25))
     assert asked(secret).status_code == 404
+    assert "Make a calendar address" in text(signed_in(back).get(reverse("myself")))
     assert asked(feeds.make_feed(person=back, at=NOW)).status_code == 200
 
 

@@ -2,10 +2,11 @@
 
 import pytest
 from django.db import IntegrityError, transaction
+from django.urls import reverse
 
 from nursery import foliage
 from nursery.foliage import Foliage
-from nursery.models import Tree
+from nursery.models import AuditRow, Tree
 from tests.factories import TaxonFactory, TreeFactory
 
 # From memory, common knowledge of the plants.
@@ -47,6 +48,16 @@ def test_what_a_person_says_goes_before_the_name():
 def test_a_tree_without_a_name_bears_what_was_said_or_nothing():
     assert TreeFactory(taxon=None).bears is Foliage.NOT_SAID
     assert TreeFactory(taxon=None, foliage="broad").bears is Foliage.BROAD
+
+
+def test_the_form_of_a_tree_asks_for_it_and_keeps_it(signed_in, grower):
+    tree = TreeFactory(taxon=TaxonFactory(genus="Juniperus", species="chinensis"))
+    address, client = reverse("tree_change", args=[tree.pk]), signed_in(grower)
+    assert "as its botanical name has it" in client.get(address).text
+    client.post(address, {"described_as": "Juniper", "size_class": "2", "foliage": "needles"})
+    tree.refresh_from_db()
+    assert tree.bears is Foliage.NEEDLES
+    assert "foliage" in AuditRow.objects.get(verb="changed a tree").after
 
 
 @pytest.mark.django_db
