@@ -18,6 +18,7 @@ from care.querysets.due import (
     waiting_to_be_told,
 )
 from care.querysets.mails import (
+    HERE,
     days_told,
     mails_failed,
     mails_perhaps_sent,
@@ -59,6 +60,7 @@ from care.querysets.work import (
 )
 
 __all__ = [
+    "HERE",
     "activities_on",
     "charged_minutes",
     "contacts_of_the_healthy",
