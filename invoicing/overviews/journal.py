@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from invoicing.journal import DEFAULTS, Account, Booking, entry, moved
 from invoicing.models import (
@@ -149,7 +149,8 @@ def payments(period: Period) -> Iterator[Entry]:
 def given(period: Period) -> Iterator[Entry]:
     """Money whose payer was found later."""
     rows = _payments(period.of("given_on")).prefetch_related("refunds").order_by("given_on", "pk")
-    for row in _read(rows):
+    # What the bank took back before that day had nothing left to be given.
+    for row in _read(rows.exclude(reversal__on__lt=F("given_on"))):
         back = sum((one.amount_gross for one in row.refunds.all() if one.on < row.given_on), ZERO)
         told = "Its payer is known now"
         bookings = moved(row.amount_gross - back, A.UNCLEAR, A.CUSTOMERS)
