@@ -63,6 +63,7 @@ test-services: setup ## constraints, actions and faults on PostgreSQL and Redis 
 
 faults-long: setup ## kill -9 and outages, by the hour
 	LONG_FAULTS=1 $(BIN)/pytest -q tests/faults
+	@if [ -n "$$REDIS_URL" ]; then SERVICES=1 LONG_FAULTS=1 $(BIN)/pytest -q tests/services/*_killed.py; fi
 
 benchmarks: setup ## cost of the main pages, documents and sweeps
 	$(EMBEDDED) $(BIN)/pytest -q -s tests/benchmarks
