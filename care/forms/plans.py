@@ -66,15 +66,15 @@ class StepForm(RowForm):
             "note": "In your own words",
             "each_round": "In every round",
             "waits": "Since the step before it waits",
-            "least_days": "At least days",
-            "best_days": "Best after days",
-            "most_days": "At most days",
+            "least_days": "At least, days",
+            "best_days": "Best after, days",
+            "most_days": "At most, days",
             "degree_days": "Sum of degree-days",
-            "base": "Above a base of degrees",
+            "base": "The sum is counted above, degrees",
             "scale": "Degrees in",
             "method": "Reckoned by",
-            "generation": "Hatch of generation",
-            "window_days": "In time for so many days after the best day",
+            "generation": "The hatch of which generation",
+            "window_days": "Still in time after the best day, days",
             "label_days": "Days between two uses by the label",
         }
         help_texts = {  # noqa: RUF012
@@ -82,6 +82,8 @@ class StepForm(RowForm):
             "best_days": "For warmth and hatch: the calendar limit that holds where temperatures are missing.",
             "degree_days": "Only where it waits for a sum.",
             "generation": "Only where it waits for the hatch.",
+            "scale": "Of the sum and of what it is counted above.",
+            "method": "As the sum was published.",
             "label_days": "0 where there is none. The label of the product decides.",
         }
 
@@ -110,14 +112,18 @@ class StepForm(RowForm):
 class ChooseProgrammeForm(PlainForm):
     """Which programme, for a tree."""
 
-    programme = forms.ModelChoiceField(label="Which programme?", queryset=Programme.objects.none())
+    programme = forms.ModelChoiceField(
+        label="Which programme?", queryset=Programme.objects.none(), empty_label="choose"
+    )
 
 
 class DrawUpForm(PlainForm):
     """Which steps of the programme, and whether the customer is told."""
 
     steps = forms.MultipleChoiceField(
-        label="Which steps?", widget=forms.CheckboxSelectMultiple, required=False
+        label="Which steps?",
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose at least one step."},
     )
     tells_customer = forms.BooleanField(
         label="The customer wants to be told by e-mail: treated on, next on", required=False

@@ -7,10 +7,11 @@ import django_tables2 as tables
 
 from care.workload import DayLoad
 from nursery import words
-from nursery.tables import FigureColumn, RuledTable
+from nursery.tables import WIDE_ONLY, FigureColumn, RuledTable
 from nursery.units import format_minutes
 
 SENTENCE = {"td": {"class": "sentence"}}
+WIDE_FIGURE = {one: {"class": "figure wide-only"} for one in ("td", "th", "tf")}
 
 
 class MinutesColumn(FigureColumn):
@@ -27,13 +28,14 @@ class WorkloadTable(RuledTable):
     day = tables.Column(orderable=False)
     items = FigureColumn(verbose_name="Due", orderable=False)
     due_min = MinutesColumn(verbose_name="It takes", orderable=False)
-    there_min = MinutesColumn(verbose_name="There is", orderable=False)
+    there_min = MinutesColumn(verbose_name="There is", orderable=False, attrs=WIDE_FIGURE)
     line = tables.TemplateColumn(
         template_name="care/pieces/workload_line.html",
         accessor="day",
         verbose_name="One against the other",
         orderable=False,
         exclude_from_export=True,
+        attrs=WIDE_ONLY,
     )
     words = tables.Column(verbose_name="In words", orderable=False, attrs=SENTENCE, accessor="day")
 

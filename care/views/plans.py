@@ -120,6 +120,7 @@ def plan_pause(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
             actions.pause(plan=row, at=clock.now(), by=viewer_of(request), **form.cleaned_data)
+            messages.success(request, f"{row} is paused: nothing of it is due until it goes on.")
             return redirect("plan", pk)
     return _page(request, row, form, "What holds it up?", "Pause the plan")
 
@@ -134,6 +135,7 @@ def plan_another_round(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
             actions.another_round(plan=row, at=clock.now(), by=viewer_of(request), **form.cleaned_data)
+            messages.success(request, f"{row}: one round more is expected.")
             return redirect("plan", pk)
     return _page(request, row, form, "Why one round more than expected?", "Plan another round")
 
