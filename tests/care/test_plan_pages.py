@@ -63,6 +63,20 @@ def test_a_grower_draws_up_a_plan_and_it_begins_once_the_owner_agrees(scene) -> 
     assert "Best Fri 26 June 2026" in agreed
 
 
+def test_the_office_goes_from_the_plan_to_the_answer_that_is_missing_and_back(scene) -> None:
+    client = signed_in(office())
+    says(scene, scene.grower, brush="yes", jet="yes")
+    chosen = f"{reverse('plan_draw_up', args=[scene.tree.pk])}?programme={by_hand_and_soap().pk}"
+    page = client.post(chosen, {"steps": ["1", "2", "3"]}, follow=True)
+    plan = reverse("plan", args=[Plan.objects.get().pk])
+    way = f"{page.context['answer_way']}?tree={scene.tree.pk}&question=soap&back={plan}"
+    assert way.replace("&", "&amp;") in page.content.decode()
+    form = client.get(way).context["form"]
+    assert (form["tree"].value(), form["question"].value()) == (str(scene.tree.pk), "soap")
+    told = {"question": "soap", "tree": scene.tree.pk, "wording": "Soap?", "answer": "yes", "way": "phone"}
+    assert client.post(way, told).url == plan
+
+
 def test_a_step_the_owner_refused_starts_without_its_tick(scene) -> None:
     says(scene, scene.grower, soap="no")
     chosen = f"{reverse('plan_draw_up', args=[scene.tree.pk])}?programme={by_hand_and_soap().pk}"
