@@ -22,6 +22,7 @@ from nursery.models import Tree
 from nursery.once import not_done, once
 from nursery.overviews import tag_of
 from nursery.permissions import DESK, EVERYONE_AT_WORK, permitted
+from nursery.querysets import dead_address
 from nursery.refusals import Refused
 from nursery.viewer import viewer_of
 from nursery.ways import back_to, key_in, way_for
@@ -48,6 +49,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
         "plan": row,
         "tag": tag_of(row.tree),
         "answer_way": way_for(viewer, "party_answer", row.stay.owner_id) if row.stay else None,
+        "comes_back": dead_address(row.stay.owner.email) if row.stay else None,
         "may_tell": row.stay is not None and viewer.role in DESK,
         "money": slots.pieces("plan.money", row, day, viewer),
     }

@@ -7,6 +7,7 @@ from django.urls import reverse
 from care.actions.activities import USUAL, load_activities
 from care.actions.programmes import load_programmes
 from care.models import DueItem, Plan, Programme, ProgrammeStep
+from nursery.actions.dead_addresses import note_dead
 from nursery.models import AuditRow
 from tests.care_pages import NOW, office, press, signed_in, text
 from tests.factories import PersonFactory
@@ -206,6 +207,19 @@ def test_a_grower_reads_programmes_and_does_not_change_them(scene) -> None:
     client = signed_in(PersonFactory())
     assert "Write a programme" not in text(client.get(reverse("programmes")))
     assert press(client, "programme_add", name="Mine").status_code == 403
+
+
+def test_the_desk_reads_that_no_mail_reaches_the_customer(scene) -> None:
+    plan, client = a_plan(scene), signed_in(office())
+    owner = plan.stay.owner
+    owner.email = ""
+    owner.save()
+    assert "No e-mail address" in text(client.get(reverse("plan", args=[plan.pk])))
+    owner.email = "asking@customer.example"
+    owner.save()
+    assert "nothing more is sent" not in text(client.get(reverse("plan", args=[plan.pk])))
+    note_dead(address=owner.email, said="Noted by hand.", at=NOW, by=office())
+    assert "Mail comes back from asking@customer.example" in text(client.get(reverse("plan", args=[plan.pk])))
 
 
 def test_the_desk_stops_telling_the_customer_and_begins_again(scene) -> None:
