@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from care.models import Plan, Programme, ProgrammeStep, Waits
+from care.models import Plan, Programme, ProgrammeStep, StepKind, Waits
 from care.states import PlanVerb
 from nursery.forms.fields import PlainForm, RowForm
 
@@ -31,9 +31,12 @@ class ProgrammeForm(RowForm):
             "source": "Where is its rule published?",
         }
         help_texts = {  # noqa: RUF012
-            "organism": "Left empty it serves for any.",
             "source": "Or: common practice, no source.",
         }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["organism"].empty_label = "any pest"  # type: ignore[attr-defined]
 
     def clean_expected_rounds(self) -> int:
         rounds = self.cleaned_data["expected_rounds"]
@@ -86,6 +89,10 @@ class StepForm(RowForm):
             "method": "As the sum was published.",
             "label_days": "0 where there is none. The label of the product decides.",
         }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].choices = [("", "choose"), *StepKind.choices]  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         """Days in their order; a sum above a base; a calendar limit for what waits for warmth."""
