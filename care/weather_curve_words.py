@@ -20,8 +20,14 @@ from nursery import words
 def summary(facts: Facts) -> str:
     """One sentence for the short description of the drawing."""
     passed = sum(1 for one in facts.figures if one.low <= facts.sums[-1])
-    of = f" {passed} of {len(facts.figures)} figures are passed." if facts.figures else ""
-    return f"{facts.sums[-1]:.0f} degree-days from {words.day(facts.start)} to {words.day(facts.last)}.{of}"
+    days = f"{facts.sums[-1]:.0f} degree-days from {words.day(facts.start)} to {words.day(facts.last)}."
+    if not facts.figures:
+        return days
+    if len(facts.figures) == 1:
+        return f"{days} The figure is {'passed' if passed else 'not passed yet'}."
+    return (
+        f"{days} Of {len(facts.figures)} figures {passed or 'none'} {'is' if passed < 2 else 'are'} passed."
+    )
 
 
 def lines(facts: Facts) -> list[str]:

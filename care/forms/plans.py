@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from care.models import Plan, Programme, ProgrammeStep, Waits
+from care.models import Plan, Programme, ProgrammeStep, StepKind, Waits
 from care.states import PlanVerb
 from nursery.forms.fields import PlainForm, RowForm
 
@@ -31,9 +31,12 @@ class ProgrammeForm(RowForm):
             "source": "Where is its rule published?",
         }
         help_texts = {  # noqa: RUF012
-            "organism": "Left empty it serves for any.",
             "source": "Or: common practice, no source.",
         }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["organism"].empty_label = "any pest"  # type: ignore[attr-defined]
 
     def clean_expected_rounds(self) -> int:
         rounds = self.cleaned_data["expected_rounds"]
@@ -66,15 +69,15 @@ class StepForm(RowForm):
             "note": "In your own words",
             "each_round": "In every round",
             "waits": "Since the step before it waits",
-            "least_days": "At least days",
-            "best_days": "Best after days",
-            "most_days": "At most days",
+            "least_days": "At least, days",
+            "best_days": "Best after, days",
+            "most_days": "At most, days",
             "degree_days": "Sum of degree-days",
-            "base": "Above a base of degrees",
+            "base": "The sum is counted above, degrees",
             "scale": "Degrees in",
             "method": "Reckoned by",
-            "generation": "Hatch of generation",
-            "window_days": "In time for so many days after the best day",
+            "generation": "The hatch of which generation",
+            "window_days": "Still in time after the best day, days",
             "label_days": "Days between two uses by the label",
         }
         help_texts = {  # noqa: RUF012
@@ -82,8 +85,14 @@ class StepForm(RowForm):
             "best_days": "For warmth and hatch: the calendar limit that holds where temperatures are missing.",
             "degree_days": "Only where it waits for a sum.",
             "generation": "Only where it waits for the hatch.",
+            "scale": "Of the sum and of what it is counted above.",
+            "method": "As the sum was published.",
             "label_days": "0 where there is none. The label of the product decides.",
         }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].choices = [("", "choose"), *StepKind.choices]  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         """Days in their order; a sum above a base; a calendar limit for what waits for warmth."""
@@ -110,14 +119,18 @@ class StepForm(RowForm):
 class ChooseProgrammeForm(PlainForm):
     """Which programme, for a tree."""
 
-    programme = forms.ModelChoiceField(label="Which programme?", queryset=Programme.objects.none())
+    programme = forms.ModelChoiceField(
+        label="Which programme?", queryset=Programme.objects.none(), empty_label="choose"
+    )
 
 
 class DrawUpForm(PlainForm):
     """Which steps of the programme, and whether the customer is told."""
 
     steps = forms.MultipleChoiceField(
-        label="Which steps?", widget=forms.CheckboxSelectMultiple, required=False
+        label="Which steps?",
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose at least one step."},
     )
     tells_customer = forms.BooleanField(
         label="The customer wants to be told by e-mail: treated on, next on", required=False

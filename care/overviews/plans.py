@@ -46,6 +46,7 @@ class PlanPage:
     due: tuple[tuple[DueItem, DueDays | None], ...]
     history: tuple[DueItem, ...]
     lacking: tuple[str, ...]
+    ask_next: str
     verbs: frozenset[str]
 
 
@@ -78,6 +79,7 @@ def plan_page(plan: Plan, day: dt.date) -> PlanPage:
         due=tuple(_due(items.filter(state=DueItem.State.OPEN), plan, day)),
         history=tuple(items.exclude(state=DueItem.State.OPEN).order_by("-closed_at", "-pk")),
         lacking=tuple(question.label.lower() for question in lacking),
+        ask_next=next((question.value for question in lacking), ""),
         verbs=_verbs(plan),
     )
 

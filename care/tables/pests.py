@@ -60,7 +60,7 @@ class NoteTable(RuledTable):
     caption_words = "Notes for customers"
     heading = tables.Column(verbose_name="Note")
     tree = tables.Column(accessor="genus", verbose_name="Of", empty_values=(), order_by=("genus", "species"))
-    season = tables.Column(accessor="pk", verbose_name="When", orderable=False)
+    season = tables.Column(accessor="pk", verbose_name="When", orderable=False, attrs=WIDE_ONLY)
     text = tables.Column(verbose_name="What is told", orderable=False, attrs={"td": {"class": "sentence"}})
     source = tables.Column(verbose_name="Source", orderable=False, empty_values=(), attrs=WIDE_ONLY)
     retired_on = tables.Column(verbose_name="Not told since", attrs=WIDE_ONLY)

@@ -22,6 +22,7 @@ from nursery.models import Tree
 from nursery.once import not_done, once
 from nursery.overviews import tag_of
 from nursery.permissions import DESK, EVERYONE_AT_WORK, permitted
+from nursery.querysets import dead_address
 from nursery.refusals import Refused
 from nursery.viewer import viewer_of
 from nursery.ways import back_to, key_in, way_for
@@ -48,6 +49,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
         "plan": row,
         "tag": tag_of(row.tree),
         "answer_way": way_for(viewer, "party_answer", row.stay.owner_id) if row.stay else None,
+        "comes_back": dead_address(row.stay.owner.email) if row.stay else None,
         "may_tell": row.stay is not None and viewer.role in DESK,
         "money": slots.pieces("plan.money", row, day, viewer),
     }
@@ -120,6 +122,7 @@ def plan_pause(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
             actions.pause(plan=row, at=clock.now(), by=viewer_of(request), **form.cleaned_data)
+            messages.success(request, f"{row} is paused: nothing of it is due until it goes on.")
             return redirect("plan", pk)
     return _page(request, row, form, "What holds it up?", "Pause the plan")
 
@@ -134,6 +137,7 @@ def plan_another_round(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
             actions.another_round(plan=row, at=clock.now(), by=viewer_of(request), **form.cleaned_data)
+            messages.success(request, f"{row}: one round more is expected.")
             return redirect("plan", pk)
     return _page(request, row, form, "Why one round more than expected?", "Plan another round")
 

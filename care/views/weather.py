@@ -28,6 +28,8 @@ from nursery.tables import ruled
 from nursery.viewer import viewer_of
 from nursery.ways import key_in, way, way_for
 
+NO_TREE = "No tree here is a host of it, bore it or was treated against it."
+
 
 @permitted(*EVERYONE_AT_WORK)
 @require_safe
@@ -101,7 +103,7 @@ def weather_trees(request: HttpRequest, pk: int, pest: int) -> HttpResponse:
     thermometer, organism = get_object_or_404(Thermometer, pk=pk), get_object_or_404(Organism, pk=pest)
     found = trees_by_pest(Places(clock.today()), pk, {pest})[pest]
     trees = querysets.with_tag(Tree.objects.filter(pk__in=found)).order_by("-pk")
-    table = ruled(request, TreeTable(with_rows(trees)))
+    table = ruled(request, TreeTable(with_rows(trees), empty_text=NO_TREE))
     if csv_wanted(request):
         return csv_answer(table, "trees-concerned")
     page = {

@@ -42,7 +42,7 @@ def work_ahead(request: HttpRequest) -> HttpResponse:
 def person_hours(request: HttpRequest, pk: int) -> HttpResponse:
     """When does somebody have time for work on trees?"""
     who = get_object_or_404(Person, pk=pk)
-    form = UsualHoursForm(request.POST or None, minutes=hours.usual_of(who))
+    form = UsualHoursForm(request.POST if request.method == "POST" else None, minutes=hours.usual_of(who))
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
             actions.set_usual_hours(person=who, minutes=form.minutes(), at=clock.now(), by=viewer_of(request))

@@ -179,13 +179,12 @@ def party_answer(request: HttpRequest, pk: int) -> HttpResponse:
     who, day = get_object_or_404(Party, pk=pk), clock.today()
     trees = querysets.trees_of(who, day).order_by("described_as")
     about = Party.objects.filter(links__tree__in=trees, links__until_on=None).distinct()
-    form = AnswerForm(
-        request.POST or None, trees=trees, about=about, initial={"tree": request.GET.get("tree")}
-    )
+    asked = {name: request.GET.get(name) for name in ("tree", "question")}
+    form = AnswerForm(request.POST or None, trees=trees, about=about, initial=asked)
     if request.method == "POST" and form.is_valid():
         with refusals_in(form):
             parties.record_consent(party=who, **form.cleaned_data, at=clock.now(), by=viewer_of(request))
-            return redirect("party", pk)
+            return redirect(back_to(request, reverse("party", args=[pk])))
     page = {
         "form": form,
         "heading": f"What did {who} answer?",

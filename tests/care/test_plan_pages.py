@@ -7,6 +7,7 @@ from django.urls import reverse
 from care.actions.activities import USUAL, load_activities
 from care.actions.programmes import load_programmes
 from care.models import DueItem, Plan, Programme, ProgrammeStep
+from nursery.actions.dead_addresses import note_dead
 from nursery.models import AuditRow
 from tests.care_pages import NOW, office, press, signed_in, text
 from tests.factories import PersonFactory
@@ -61,6 +62,20 @@ def test_a_grower_draws_up_a_plan_and_it_begins_once_the_owner_agrees(scene) -> 
     assert "Running" in agreed
     assert "Brush by hand, round 1 of 3" in agreed
     assert "Best Fri 26 June 2026" in agreed
+
+
+def test_the_office_goes_from_the_plan_to_the_answer_that_is_missing_and_back(scene) -> None:
+    client = signed_in(office())
+    says(scene, scene.grower, brush="yes", jet="yes")
+    chosen = f"{reverse('plan_draw_up', args=[scene.tree.pk])}?programme={by_hand_and_soap().pk}"
+    page = client.post(chosen, {"steps": ["1", "2", "3"]}, follow=True)
+    plan = reverse("plan", args=[Plan.objects.get().pk])
+    way = f"{page.context['answer_way']}?tree={scene.tree.pk}&question=soap&back={plan}"
+    assert way.replace("&", "&amp;") in page.content.decode()
+    form = client.get(way).context["form"]
+    assert (form["tree"].value(), form["question"].value()) == (str(scene.tree.pk), "soap")
+    told = {"question": "soap", "tree": scene.tree.pk, "wording": "Soap?", "answer": "yes", "way": "phone"}
+    assert client.post(way, told).url == plan
 
 
 def test_a_step_the_owner_refused_starts_without_its_tick(scene) -> None:
@@ -192,6 +207,19 @@ def test_a_grower_reads_programmes_and_does_not_change_them(scene) -> None:
     client = signed_in(PersonFactory())
     assert "Write a programme" not in text(client.get(reverse("programmes")))
     assert press(client, "programme_add", name="Mine").status_code == 403
+
+
+def test_the_desk_reads_that_no_mail_reaches_the_customer(scene) -> None:
+    plan, client = a_plan(scene), signed_in(office())
+    owner = plan.stay.owner
+    owner.email = ""
+    owner.save()
+    assert "No e-mail address" in text(client.get(reverse("plan", args=[plan.pk])))
+    owner.email = "asking@customer.example"
+    owner.save()
+    assert "nothing more is sent" not in text(client.get(reverse("plan", args=[plan.pk])))
+    note_dead(address=owner.email, said="Noted by hand.", at=NOW, by=office())
+    assert "Mail comes back from asking@customer.example" in text(client.get(reverse("plan", args=[plan.pk])))
 
 
 def test_the_desk_stops_telling_the_customer_and_begins_again(scene) -> None:

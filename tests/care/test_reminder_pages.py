@@ -101,7 +101,7 @@ def test_one_notice_and_the_button_that_stops_them(desk):
     assert "Tell Nuala Brackenridge no more of it" in shown
     shown = press(desk, f"/plans/{notice.plan_id}/telling/", back=address)
     assert "not sent: Stopped at the desk before it left." in shown
-    assert "Tell Nuala Brackenridge by e-mail, as agreed" in shown
+    assert "From now on tell Nuala Brackenridge by e-mail, as agreed" in shown
 
 
 def test_today_shows_the_desk_what_asks_for_a_look(desk, scene):

@@ -88,7 +88,7 @@ def test_the_same_in_words():
     told = facts(earlier=(Year(2025, tuple(4.0 * n for n in range(1, 200))),), filled=(3, 4), missing=(7,))
     assert (
         summary(told)
-        == "100 degree-days from Sun 1 March 2026 to Fri 20 March 2026. 1 of 2 figures are passed."
+        == "100 degree-days from Sun 1 March 2026 to Fri 20 March 2026. Of 2 figures 1 is passed."
     )
     assert lines(told) == [
         "100 degree-days by Fri 20 March 2026, counted since Sun 1 March 2026.",
