@@ -34,6 +34,10 @@ from nursery.querysets import with_live_address
 
 DAY = dt.timedelta(days=1)
 HERE = (StayState.IN_CARE, StayState.AWAY, StayState.READY)
+GONE = (
+    *(StayState.HANDED_BACK, StayState.DIED, StayState.REMAINS_HANDED_OVER, StayState.REMAINS_DISPOSED),
+    *(StayState.DISPOSED_UNDER_NOTICE, StayState.TURNED_AWAY, StayState.NEVER_CAME),
+)
 NOT_SENT = Q(failed_at__isnull=False, perhaps_seen_at=None)
 
 
@@ -209,9 +213,7 @@ def due_by(day: dt.date) -> QuerySet[DueItem]:
 
 def items_of_gone() -> QuerySet[DueItem]:
     """Open items of stays that have ended, whose tree is no longer in the nursery's hands."""
-    gone = [StayState.HANDED_BACK, StayState.DIED, StayState.REMAINS_HANDED_OVER, StayState.REMAINS_DISPOSED]
-    gone += [StayState.DISPOSED_UNDER_NOTICE, StayState.TURNED_AWAY, StayState.NEVER_CAME]
-    return open_items().filter(stay__state__in=gone).select_related("stay")
+    return open_items().filter(stay__state__in=GONE).select_related("stay__tree")
 
 
 def looks_not_followed() -> Sequence[Look]:
@@ -219,17 +221,18 @@ def looks_not_followed() -> Sequence[Look]:
     what a person has let fall away since stays away until the next look."""
     planned = DueItem.objects.filter(tree=OuterRef("tree"), kind=DueItem.Kind.LOOK)
     waiting = planned.filter(state=DueItem.State.OPEN)
+    asked = waiting.filter(made_at__lte=OuterRef("at"))  # what was asked for after the look, it does not do
     dropped = planned.filter(state=DueItem.State.FELL_AWAY, made_at__gte=OuterRef("at"))
     last = Look.objects.filter(tree=OuterRef("tree")).order_by("-at", "-pk").values("pk")[:1]
     asking = StandingRow.objects.filter(until_at=None, standing__in=[Standing.OBSERVED, Standing.SUSPECT])
     asking = asking.filter(tree=OuterRef("tree"), since_at__lte=OuterRef("at"))
     in_house = Stay.objects.filter(state__in=[StayState.IN_CARE, StayState.READY]).values("tree")
     rows = Look.objects.filter(pk=Subquery(last), tree__in=in_house).annotate(
-        waits=Exists(waiting), earliest=Subquery(waiting.order_by("earliest_on").values("earliest_on")[:1])
+        waits=Exists(waiting), earliest=Subquery(asked.order_by("earliest_on").values("earliest_on")[:1])
     )
     unplanned = rows.filter(~Exists(dropped), Exists(asking), waits=False, live=0)
     unplanned = unplanned.select_related("tree", "by", "stay")
-    unticked = rows.filter(waits=True).select_related("tree", "by", "stay")
+    unticked = rows.filter(earliest__isnull=False).select_related("tree", "by", "stay")
     return [*unplanned, *(look for look in unticked if look.earliest <= clock.day_of(look.at))]
 
 
@@ -372,8 +375,9 @@ def treatments_untold(since: dt.datetime) -> QuerySet[DueItem]:
 
 
 def next_of(plan: Plan) -> DueItem | None:
-    """The next open item of the plan."""
-    waiting = open_items().filter(plan_step__plan=plan).select_related("plan_step")
+    """The next open step of the plan; another round is none before it is decided."""
+    waiting = open_items().filter(plan_step__plan=plan).exclude(kind=DueItem.Kind.OTHER)
+    waiting = waiting.select_related("plan_step")
     return waiting.order_by("due_on", "pk").first()
 
 
