@@ -233,10 +233,20 @@ def _open(plan: Plan, place: Place, at: dt.datetime) -> DueItem:
     today = clock.day_of(at)
     since = max(place.since, today) if place.at_once or step.waits == Waits.AT_ONCE else place.since
     told = StepDays(today).of(step, plan, since, at_once=place.at_once)
+    found_on = _found_since(plan, since) if step.waits == Waits.DAYS else None
+    if found_on is not None and told.latest < found_on:  # its days were over when the find asked for it
+        told = StepDays(today).of(step, plan, found_on, at_once=True)
     item = _item(plan, place, told, at)
     if told.best_by_warmth:
         _meanwhile(plan, place, told, at)
     return item
+
+
+def _found_since(plan: Plan, day: dt.date) -> dt.date | None:
+    """The day of the last live find on the tree, where it came after a day."""
+    finds = Look.objects.filter(tree=plan.tree, live__gt=0).order_by("-at").values_list("at", flat=True)
+    last = finds.first()
+    return clock.day_of(last) if last and clock.day_of(last) > day else None
 
 
 def _item(plan: Plan, place: Place, told: DueDays, at: dt.datetime) -> DueItem:

@@ -237,3 +237,15 @@ def test_a_plan_agreed_while_its_tree_was_away_begins_when_it_is_in_the_house(sc
     plan.refresh_from_db()
     assert (plan.state, plan.begun_at) == ("running", at(5, 10))
     assert open_item().due_on == on(5)
+
+
+def test_a_round_begun_by_a_late_find_is_due_from_the_find(scene) -> None:
+    wait = {"waits": "days", "least_days": 7, "best_days": 7, "most_days": 10}
+    look(scene, at(4, 6), live=14)
+    running(scene, programme({**BRUSH, **wait}), at(4, 7))
+    clocked(scene.grower, scene.tree, scrub(), at(5, 8), 28)
+    look(scene, at(12, 9))  # none alive: the round of 12 June falls away
+    look(scene, at(19, 9), live=2)
+    item = open_item()
+    assert (item.since_on, item.earliest_on, item.due_on, item.latest_on) == (on(5), on(19), on(19), on(24))
+    assert item.why == "Nothing to wait for since Fri 19 June 2026"
