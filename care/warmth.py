@@ -124,7 +124,7 @@ def ways_on(readings: Mapping[date, Reading], measure: Measure, after: date) -> 
     known = {day: measure.of(reading) for day, reading in readings.items()}
     first = min(known, default=after)
     found = []
-    for back in range(1, after.year - first.year + 1):
+    for back in range(1, (after + DAY).year - first.year + 1):
         start = _years_back(after + DAY, back)
         way = _unbroken(known, readings, measure, start, after) if start >= first else None
         if way:

@@ -199,7 +199,7 @@ def after_look(*, look: Look, needs_another: bool, days: int, at: dt.datetime, b
     """A look does the open 'look again' it was due for; `needs_another` opens the next, so many days later."""
     day = clock.day_of(look.at)
     looks = querysets.open_items().filter(tree=look.tree, kind=Kind.LOOK)
-    waiting = looks.filter(plan_step=None).select_for_update(no_key=True)
+    waiting = looks.filter(plan_step=None, made_at__lte=look.at).select_for_update(no_key=True)
     for item in waiting:
         if item.earliest_on <= day:
             end_item(item, DueVerb.DO, at, by, done_look=look)

@@ -10,8 +10,8 @@ from boarding.states import IN_HOUSE
 from care import querysets
 from care.actions import due, plans, rounds
 from care.models import Activity, DueItem, Plan, TimeEntry
-from care.states import PlanState
-from nursery.models import Person, Tree
+from care.states import PLAN_OVER, PlanState
+from nursery.models import Ownership, Person, Tree
 
 
 def after_work(
@@ -20,8 +20,8 @@ def after_work(
     """Work on a tree ended, moved or was struck out."""
     if not activity.is_treatment:
         return
-    due.after_work(tree=tree, activity=activity, at=at, by=by, entry=entry)
     rounds.after_work(tree=tree, activity=activity, at=at, by=by, entry=entry)
+    due.after_work(tree=tree, activity=activity, at=at, by=by, entry=entry)
 
 
 def after_look(*, look: Look, needs_another: bool, days: int, at: dt.datetime, by: Person) -> DueItem | None:
@@ -41,21 +41,36 @@ def end_care(*, tree: Tree, why: str, at: dt.datetime, by: Person | None) -> int
 
 
 def let_fall_of_gone(*, at: dt.datetime) -> int:
-    """Items of trees whose stay has ended fall away; the sweep for what no action ended."""
+    """Items and plans of trees whose stay has ended fall away; the sweep for what no action ended."""
     gone: dict[int, Stay] = {}
-    for item in querysets.items_of_gone().select_related("tree"):
-        if item.stay is not None:
-            gone[item.tree_id] = item.stay
+    left = Plan.objects.filter(stay__state__in=querysets.GONE).exclude(state__in=PLAN_OVER)
+    found: list[DueItem | Plan] = [*querysets.items_of_gone(), *left.select_related("stay__tree")]
+    for one in found:
+        if one.stay is not None:
+            gone[one.tree_id] = one.stay
     for stay in gone.values():
         end_care(tree=stay.tree, why=f"The stay ended: {stay.get_state_display()}", at=at, by=None)
     return len(gone)
 
 
 def follow_plans(*, at: dt.datetime) -> int:
-    """Running plans whose tree went away or came back since: what is due falls away, or is reckoned anew."""
-    waiting = DueItem.objects.filter(plan_step__plan=OuterRef("pk"), state=DueItem.State.OPEN)
+    """Running plans whose tree went away or came back since: what is due falls away, or is reckoned anew.
+
+    A plan with nothing to do waits for a look: one is asked for where none is due. One that was agreed while its tree
+    was away begins.
+    """
+    waiting = DueItem.objects.filter(
+        plan_step__plan=OuterRef("pk"), state=DueItem.State.OPEN, meanwhile=False
+    )
     here = Stay.objects.filter(tree=OuterRef("tree"), state__in=IN_HOUSE)
-    rows = Plan.objects.filter(state=PlanState.RUNNING).annotate(waits=Exists(waiting), here=Exists(here))
-    changed = rows.filter(Q(waits=True, here=False, stay__isnull=False) | Q(waits=False, here=True))
-    followed = [rounds.follow(plan=plan, at=at, by=None) for plan in changed.order_by("pk")]
-    return len(followed)
+    own = Ownership.objects.filter(tree=OuterRef("tree"), party=None, until_on=None)
+    agreed = Plan.objects.filter(Exists(here), state=PlanState.AGREED).select_related("tree").order_by("pk")
+    begun = [plans.begin(plan=plan, at=at, by=None) for plan in agreed]
+    rows = Plan.objects.filter(state=PlanState.RUNNING).select_related("tree")
+    rows = rows.annotate(waits=Exists(waiting), here=Exists(here), own=Exists(own))
+    idle = Q(waits=False) & (Q(here=True) | Q(own=True))
+    changed = rows.filter(Q(waits=True, here=False, own=False) | idle).order_by("pk")
+    for plan in changed:
+        if rounds.follow(plan=plan, at=at, by=None) is None:
+            rounds.ask_for_look(plan=plan, at=at)
+    return len(begun) + len(changed)

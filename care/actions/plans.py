@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable
 from django.db import transaction
 
 from boarding.health import Rule, Standing, next_standing
-from boarding.overviews import open_stay_of
+from boarding.overviews import open_stay_of, standing_of
 from boarding.overviews.health import dated, looks_in_order
 from boarding.states import IN_HOUSE
 from care import querysets
@@ -29,7 +29,7 @@ from care.models import (
 from care.models.programmes import Step
 from care.states import PLAN_NEXT, PLAN_OVER, PLAN_WORDS, PlanState, PlanVerb, plan_next
 from nursery import audit, clock
-from nursery.models import Consent, Organism, Person, Question, Tree
+from nursery.models import Consent, Organism, Ownership, Person, Question, Tree
 from nursery.refusals import Refused
 
 MOST_ROUNDS = 20
@@ -101,7 +101,7 @@ def agree(*, plan: Plan, at: dt.datetime, by: Person) -> Plan:
 
 
 @transaction.atomic
-def begin(*, plan: Plan, at: dt.datetime, by: Person) -> Plan:
+def begin(*, plan: Plan, at: dt.datetime, by: Person | None) -> Plan:
     """Its first step becomes due. Refused: "not-here"."""
     steps.require_workable(plan.tree, at)
     plan = _go(plan, PlanVerb.BEGIN, at, by, begun_at=at)
@@ -149,13 +149,20 @@ def another_round(*, plan: Plan, why: str, at: dt.datetime, by: Person) -> Plan:
         reason=why,
     )
     rounds.follow(plan=plan, at=at, by=by)
+    rounds.say_rounds(plan=plan)
     return plan
 
 
 @transaction.atomic
 def end(*, plan: Plan, verb: PlanVerb, why: str, at: dt.datetime, by: Person | None) -> Plan:
-    """Ended with success, without, or called off, with the reason; what was due falls away."""
+    """Ended with success, without, or called off, with the reason; what was due falls away. Refused: "live-seen"."""
     why = steps.reason_given(why)
+    if verb is PlanVerb.SUCCEED and standing_of(plan.tree) is Standing.INFESTED:
+        raise Refused(
+            "live-seen",
+            f"{plan.tree} is infested: live was seen at its last look. End the plan without success, or call it off.",
+            field="verb",
+        )
     plan = _go(plan, verb, at, by, why=why, ended_at=at, ended_why=why[:200], pause_cause="")
     rounds.let_fall(plan=plan, why=f"Plan {PLAN_WORDS[PlanState(plan.state)]}: {why}", at=at, by=by)
     return plan
@@ -188,13 +195,18 @@ def _is_met(plan: Plan) -> bool:
 
 
 def means_lacking(tree: Tree, chosen: Iterable[Step], day: dt.date) -> list[tuple[Question, Consent | None]]:
-    """The means of the steps to which the customer has not said yes, with the latest answer; none for own stock."""
+    """The means of the steps to which the customer has not said yes, with the latest answer; none for own stock.
+
+    What an owner before them said holds no longer.
+    """
     owner = querysets.owner_on(tree, day)
     if owner is None or owner.party_id is None:
         return []
     asked = dict.fromkeys(step.means for step in chosen if step.means)
     latest: dict[str, Consent] = {}
-    for consent in Consent.objects.filter(tree=tree, question__in=asked).order_by("at", "pk"):
+    before = Ownership.objects.filter(tree=tree, party__isnull=False).exclude(party=owner.party_id)
+    answers = Consent.objects.filter(tree=tree, question__in=asked).exclude(party__in=before.values("party"))
+    for consent in answers.order_by("at", "pk"):
         latest[consent.question] = consent
     given = {question for question, consent in latest.items() if consent.answer == Consent.Answer.YES}
     return [(Question(means), latest.get(means)) for means in asked if means not in given]

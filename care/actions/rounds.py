@@ -57,6 +57,8 @@ def follow(*, plan: Plan, at: dt.datetime, by: Person | None) -> DueItem | None:
     if item is not None and (place is None or not _says(item, place)):
         due.end_item(item, DueVerb.FALL_AWAY, at, by, why=_why_anew(plan, place))
         item = None
+    if item is None:
+        _end_meanwhile(plan, at, by)
     if place is None or item is not None:
         return item
     return _open(plan, place, at)
@@ -69,27 +71,34 @@ def next_place(plan: Plan) -> Place | None:
     if last is None or last.plan_step is None:
         return _first_place(plan, steps[0])
     day, round_no = done_on(last), last.round_no
-    later = [
-        step for step in steps if step.order > last.plan_step.order and (step.each_round or round_no == 1)
-    ]
+    repeated = [step for step in steps if step.each_round] or steps
+    of_round = steps if round_no == 1 else repeated
+    later = [step for step in of_round if step.order > last.plan_step.order]
     if later:
         return Place(later[0], round_no, day)
     if standing_of(plan.tree) in (Standing.OBSERVED, Standing.CLEAN):
         return None
-    repeated = [step for step in steps if step.each_round] or steps
     return Place(repeated[0], round_no + 1, day, decide=round_no >= plan.expected_rounds)
 
 
 def _first_place(plan: Plan, step: PlanStep) -> Place:
-    """The first step of all waits since the last treatment before the plan; without one only a hatch is waited for."""
+    """The first step of all waits since the last treatment before the plan; without one only a hatch is waited for.
+
+    One so long ago that the step would be too late before it begins is none.
+    """
     begun = plan.begun_at or plan.drawn_at
     works = plan.steps.values("activity")
     done = querysets.not_struck_out().filter(tree=plan.tree, activity__in=works, stopped_at__isnull=False)
     recent = done.filter(started_at__lt=begun, started_at__gte=begun - REMEMBERED)
     last = recent.order_by("-started_at").values_list("started_at", flat=True).first()
-    if last is not None:
+    if last is not None and not _would_be_over(step, clock.day_of(last), clock.day_of(begun)):
         return Place(step, 1, clock.day_of(last))
     return Place(step, 1, clock.day_of(begun), at_once=step.waits != Waits.HATCH)
+
+
+def _would_be_over(step: PlanStep, since: dt.date, begun: dt.date) -> bool:
+    """Whether the most days of a step had passed when its plan began."""
+    return step.waits == Waits.DAYS and since + dt.timedelta(days=step.most_days) < begun
 
 
 def done_on(item: DueItem) -> dt.date:
@@ -108,19 +117,66 @@ def after_work(
     """Work on a tree ended, moved or was struck out: it does the step that was due, and the next one follows."""
     for plan in _running(tree):
         if entry is not None and _stands(entry, tree, activity):
-            waiting = open_items(plan).filter(activity=activity, kind=Kind.TREAT)
-            for item in waiting.order_by("meanwhile", "due_on", "pk")[:1]:
+            for item in _done_by(entry, plan).order_by("meanwhile", "due_on", "pk")[:1]:
                 due.end_item(item, DueVerb.DO, at, by, done_entry=entry)
         follow(plan=plan, at=at, by=by)
 
 
+def _done_by(entry: TimeEntry, plan: Plan) -> QuerySet[DueItem]:
+    """What ended work may do of a plan: one step only, and none that waits since a later day."""
+    waiting = open_items(plan).filter(activity=entry.activity, kind=Kind.TREAT)
+    if DueItem.objects.filter(plan_step__plan=plan, done_entry=entry, activity=entry.activity).exists():
+        return waiting.none()
+    return waiting.filter(Q(since_on=None) | Q(since_on__lte=clock.day_of(entry.started_at)))
+
+
 @transaction.atomic
 def after_look(*, look: Look, at: dt.datetime, by: Person | None) -> None:
-    """A look was written down: a step of inspection is done by it, and the plan goes on by what was found."""
+    """A look was written down: a step of inspection is done by it, and the plan goes on by what was found.
+
+    A look before the first day of the step, or before the work that it is to judge, does not do it.
+    """
+    day = clock.day_of(look.at)
     for plan in _running(look.tree):
-        for item in open_items(plan).filter(kind=Kind.LOOK):
+        for item in open_items(plan).filter(kind=Kind.LOOK, earliest_on__lte=day, made_at__lte=look.at):
             due.end_item(item, DueVerb.DO, at, by, done_look=look)
         follow(plan=plan, at=at, by=by)
+
+
+@transaction.atomic
+def ask_for_look(*, plan: Plan, at: dt.datetime) -> DueItem | None:
+    """None alive was seen and nothing is to be done: a look ends the plan, or sets it going again.
+
+    None where one is due, or where a person let one fall since the last look.
+    """
+    tree = Tree.objects.select_for_update(no_key=True).get(pk=plan.tree_id)
+    if standing_of(tree) not in (Standing.OBSERVED, Standing.CLEAN) or not _is_workable(tree, at):
+        return None
+    asked = DueItem.objects.filter(tree=tree, kind=Kind.LOOK)
+    last = Look.objects.filter(tree=tree).order_by("-at").values_list("at", flat=True).first()
+    let_fall = asked.filter(skipped=True, closed_at__gte=last) if last else asked.none()
+    if asked.filter(state=State.OPEN).exists() or let_fall.exists():
+        return None
+    day = clock.day_of(at)
+    return due.open_item(
+        tree,
+        Kind.LOOK,
+        at=at,
+        what="Look again",
+        why=f"The plan {plan} ends after {plan.end_looks} looks in a row with none alive seen",
+        due_on=day + dt.timedelta(days=plan.end_days),
+    )
+
+
+@transaction.atomic
+def say_rounds(*, plan: Plan) -> None:
+    """The open steps name how many rounds are expected now."""
+    for item in (
+        open_items(plan).exclude(kind=Kind.OTHER).filter(meanwhile=False).select_for_update(of=("self",))
+    ):
+        if item.plan_step is not None:
+            item.what = what_of(item.plan_step, item.round_no, plan)[:120]
+            item.save(update_fields=["what"])
 
 
 @transaction.atomic
@@ -136,7 +192,9 @@ def open_items(plan: Plan) -> QuerySet[DueItem]:
 
 
 def _running(tree: Tree) -> list[Plan]:
-    return list(Plan.objects.filter(tree=tree, state=PlanState.RUNNING).select_related("tree").order_by("pk"))
+    """Running plans of the tree, held before any of their items."""
+    rows = Plan.objects.select_for_update(of=("self",), no_key=True).select_related("tree")
+    return list(rows.filter(tree=tree, state=PlanState.RUNNING).order_by("pk"))
 
 
 def _last_done(plan: Plan) -> DueItem | None:
@@ -184,12 +242,22 @@ def _open(plan: Plan, place: Place, at: dt.datetime) -> DueItem:
     if place.decide:
         return _decide(plan, place, at)
     today = clock.day_of(at)
-    since = max(place.since, today) if place.at_once else place.since
+    since = max(place.since, today) if place.at_once or step.waits == Waits.AT_ONCE else place.since
     told = StepDays(today).of(step, plan, since, at_once=place.at_once)
+    found_on = _found_since(plan, since) if step.waits == Waits.DAYS else None
+    if found_on is not None and told.latest < found_on:  # its days were over when the find asked for it
+        told = StepDays(today).of(step, plan, found_on, at_once=True)
     item = _item(plan, place, told, at)
     if told.best_by_warmth:
         _meanwhile(plan, place, told, at)
     return item
+
+
+def _found_since(plan: Plan, day: dt.date) -> dt.date | None:
+    """The day of the last live find on the tree, where it came after a day."""
+    finds = Look.objects.filter(tree=plan.tree, live__gt=0).order_by("-at").values_list("at", flat=True)
+    last = finds.first()
+    return clock.day_of(last) if last and clock.day_of(last) > day else None
 
 
 def _item(plan: Plan, place: Place, told: DueDays, at: dt.datetime) -> DueItem:
@@ -232,6 +300,12 @@ def _decide(plan: Plan, place: Place, at: dt.datetime) -> DueItem:
         round_no=place.round_no,
         since_on=place.since_on,
     )
+
+
+def _end_meanwhile(plan: Plan, at: dt.datetime, by: Person | None) -> None:
+    """What the label held back was done, or is reckoned anew: nothing stands in for it any more."""
+    for item in open_items(plan).filter(meanwhile=True):
+        due.end_item(item, DueVerb.FALL_AWAY, at, by, why="The step it stood in for is no longer waited for")
 
 
 def _meanwhile(plan: Plan, place: Place, told: DueDays, at: dt.datetime) -> None:

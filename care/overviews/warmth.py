@@ -6,12 +6,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
-from boarding.models import Finding, Occupancy
+from django.db.models import OuterRef, Q, Subquery
+
+from boarding.models import Finding, Look, Occupancy
 from care.climate import Month, ways_by_climate
 from care.degree_days import Method, in_scale
 from care.due_days import HatchWindow, Sum, Warmth
 from care.models import BenchThermometer, ClimateMonth, HeldFigure, Thermometer, WeatherDay
-from care.warmth import Account, Measure, Reach, Reading, account, reach, ways_on
+from care.warmth import FILLED_AT_MOST, Account, Measure, Reach, Reading, account, reach, ways_on
 from nursery import clock
 
 # A first crawler of a later generation is looked for once so much of its figure has been reached: before that it is a
@@ -133,23 +135,34 @@ class Places:
 
     @cached_property
     def crawlers(self) -> dict[int, list[tuple[dt.date, int | None]]]:
-        """Live crawlers seen, by organism: the day and the thermometer of the bench, in order of time."""
+        """Live crawlers seen, by organism: the day and the thermometer of the bench on which the tree stood then, in
+        order of time."""
         found: dict[int, list[tuple[dt.date, int | None]]] = defaultdict(list)
         seen = Finding.objects.filter(stage=Finding.Stage.CRAWLER, live__gt=0, organism__isnull=False)
-        rows = list(seen.order_by("look__at").values_list("organism", "look__at", "look__tree"))
-        at = self.at({tree for _, _, tree in rows})
-        for organism, instant, tree in rows:
-            found[organism].append((clock.day_of(instant), at.get(tree)))
+        seen = seen.exclude(
+            look__purpose=Look.Purpose.CHECK_IN
+        )  # what comes through the gate hatched elsewhere
+        stood = Occupancy.objects.filter(tree=OuterRef("look__tree"), from_at__lte=OuterRef("look__at"))
+        stood = stood.filter(Q(until_at=None) | Q(until_at__gt=OuterRef("look__at")))
+        rows = seen.annotate(bench=Subquery(stood.values("bench")[:1])).order_by("look__at")
+        hung = dict(BenchThermometer.objects.values_list("bench", "thermometer"))
+        for organism, instant, bench in rows.values_list("organism", "look__at", "bench"):
+            found[organism].append((clock.day_of(instant), hung.get(bench, self.usual)))
         return found
 
     def _next_hatch(self, thermometer: int, figure: HeldFigure, since: dt.date) -> HatchWindow | None:
+        begun = _start(figure, since.year)
+        if since < begun:
+            season = self._hatch_of(thermometer, figure, since.year - 1)
+            if season is not None and _runs_on(season, since, begun):
+                return season
         this_year = self._hatch_of(thermometer, figure, since.year)
         if this_year is None or not _is_over(this_year, since):
             return this_year
         return self._hatch_of(thermometer, figure, since.year + 1)
 
     def _hatch_of(self, thermometer: int, figure: HeldFigure, year: int) -> HatchWindow | None:
-        start = dt.date(year, figure.start_month, figure.start_day)
+        start = _start(figure, year)
         seen = self._seen(thermometer, figure, start)
         low, high = float(figure.low), float(figure.high)
         since, low, high = (seen, 0.0, high - low) if seen else (start, low, high)
@@ -166,9 +179,9 @@ class Places:
         )
 
     def _seen(self, thermometer: int, figure: HeldFigure, start: dt.date) -> dt.date | None:
-        """The first crawler of the generation seen at this thermometer in the year of the figure's start."""
+        """The first crawler of the generation seen at this thermometer within a year of the figure's start."""
         seen = [day for day, at in self.crawlers.get(figure.organism_id, []) if at == thermometer]
-        seen = [day for day in seen if start <= day <= self.today and day.year == start.year]
+        seen = [day for day in seen if start <= day <= self.today and day < _start(figure, start.year + 1)]
         if figure.generation == 1 or not seen:
             return seen[0] if seen else None
         enough = self._sum(thermometer, figure, start, float(figure.low) * LATE_ENOUGH)
@@ -200,6 +213,17 @@ class Places:
             for month, of in table.items()
         }
         return ways_by_climate(told, scale.measure, last)
+
+
+def _start(figure: HeldFigure, year: int) -> dt.date:
+    return dt.date(year, figure.start_month, figure.start_day)
+
+
+def _runs_on(hatch: HatchWindow, day: dt.date, until: dt.date) -> bool:
+    """Whether a window counted from last year's start is not over yet, as where the season begins in September."""
+    begins, end = hatch.begins.reach, (hatch.ends or hatch.middle).reach
+    known = begins.best is not None and begins.best < until and begins.missing <= FILLED_AT_MOST
+    return known and (end.best is None or end.best >= day)
 
 
 def _is_over(hatch: HatchWindow, day: dt.date) -> bool:

@@ -1,6 +1,7 @@
 """Work, due items, mails and the ledger by the question that is asked."""
 
 from care.querysets.due import (
+    GONE,
     contacts_of_the_healthy,
     due_by,
     exceptions_that_draw,
@@ -60,6 +61,7 @@ from care.querysets.work import (
 )
 
 __all__ = [
+    "GONE",
     "HERE",
     "activities_on",
     "charged_minutes",

@@ -17,6 +17,11 @@ from care.models import (
 from nursery import clock
 from nursery.models import Person, Tree, Zone
 
+GONE = (
+    *(StayState.HANDED_BACK, StayState.DIED, StayState.REMAINS_HANDED_OVER, StayState.REMAINS_DISPOSED),
+    *(StayState.DISPOSED_UNDER_NOTICE, StayState.TURNED_AWAY, StayState.NEVER_CAME),
+)
+
 
 def open_items() -> QuerySet[DueItem]:
     """Due items that have not ended."""
@@ -30,9 +35,7 @@ def due_by(day: dt.date) -> QuerySet[DueItem]:
 
 def items_of_gone() -> QuerySet[DueItem]:
     """Open items of stays that have ended, whose tree is no longer in the nursery's hands."""
-    gone = [StayState.HANDED_BACK, StayState.DIED, StayState.REMAINS_HANDED_OVER, StayState.REMAINS_DISPOSED]
-    gone += [StayState.DISPOSED_UNDER_NOTICE, StayState.TURNED_AWAY, StayState.NEVER_CAME]
-    return open_items().filter(stay__state__in=gone).select_related("stay")
+    return open_items().filter(stay__state__in=GONE).select_related("stay__tree")
 
 
 def looks_not_followed() -> Sequence[Look]:
@@ -40,17 +43,18 @@ def looks_not_followed() -> Sequence[Look]:
     what a person has let fall away since stays away until the next look."""
     planned = DueItem.objects.filter(tree=OuterRef("tree"), kind=DueItem.Kind.LOOK)
     waiting = planned.filter(state=DueItem.State.OPEN)
+    asked = waiting.filter(made_at__lte=OuterRef("at"))  # what was asked for after the look, it does not do
     dropped = planned.filter(state=DueItem.State.FELL_AWAY, made_at__gte=OuterRef("at"))
     last = Look.objects.filter(tree=OuterRef("tree")).order_by("-at", "-pk").values("pk")[:1]
     asking = StandingRow.objects.filter(until_at=None, standing__in=[Standing.OBSERVED, Standing.SUSPECT])
     asking = asking.filter(tree=OuterRef("tree"), since_at__lte=OuterRef("at"))
     in_house = Stay.objects.filter(state__in=[StayState.IN_CARE, StayState.READY]).values("tree")
     rows = Look.objects.filter(pk=Subquery(last), tree__in=in_house).annotate(
-        waits=Exists(waiting), earliest=Subquery(waiting.order_by("earliest_on").values("earliest_on")[:1])
+        waits=Exists(waiting), earliest=Subquery(asked.order_by("earliest_on").values("earliest_on")[:1])
     )
     unplanned = rows.filter(~Exists(dropped), Exists(asking), waits=False, live=0)
     unplanned = unplanned.select_related("tree", "by", "stay")
-    unticked = rows.filter(waits=True).select_related("tree", "by", "stay")
+    unticked = rows.filter(earliest__isnull=False).select_related("tree", "by", "stay")
     return [*unplanned, *(look for look in unticked if look.earliest <= clock.day_of(look.at))]
 
 

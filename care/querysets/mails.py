@@ -73,8 +73,9 @@ def treatments_untold(since: dt.datetime) -> QuerySet[DueItem]:
 
 
 def next_of(plan: Plan) -> DueItem | None:
-    """The next open item of the plan."""
-    waiting = open_items().filter(plan_step__plan=plan).select_related("plan_step")
+    """The next open step of the plan; another round is none before it is decided."""
+    waiting = open_items().filter(plan_step__plan=plan).exclude(kind=DueItem.Kind.OTHER)
+    waiting = waiting.select_related("plan_step")
     return waiting.order_by("due_on", "pk").first()
 
 
