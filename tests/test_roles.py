@@ -191,7 +191,7 @@ entry_reassign          in 200 200 200 |  in 200 200 200
 entry_strike_out        in 200 200 200 |  in 200 200 200
 entry_not_charge        in 403 200 200 |  in 403 200 200
 work_ahead              in 200 200 200 |  in 405 405 405
-person_hours            in 403 200 200 |  in 403 200 200
+person_hours            in 403 200 200 |  in 403 302 302
 person_hours_other      in 403 200 200 |  in 403 200 200
 person_hours_usual_again in 403 405 405 |  in 403 302 302
 calendar_feed          200 200 200 200 | 405 405 405 405

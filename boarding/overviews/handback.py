@@ -78,6 +78,10 @@ def _standing(stay: Stay) -> Need:
         )
     if standing is Standing.INFESTED:
         return Need("standing", True, "Live pests are known: the owner's written words are needed below.")
+    if standing is Standing.SUSPECT:
+        told = "Suspect: it stood with an infested tree and is not cleared yet."
+        told += " Tell the owner, who looks it over at home."
+        return Need("standing", True, told)
     return Need("standing", True, "No live pest is known")
 
 

@@ -172,7 +172,10 @@ def ask_for_look(*, plan: Plan, at: dt.datetime) -> DueItem | None:
 def say_rounds(*, plan: Plan) -> None:
     """The open steps name how many rounds are expected now."""
     for item in (
-        open_items(plan).exclude(kind=Kind.OTHER).filter(meanwhile=False).select_for_update(of=("self",))
+        open_items(plan)
+        .exclude(kind=Kind.OTHER)
+        .filter(meanwhile=False)
+        .select_for_update(of=("self",), no_key=True)
     ):
         if item.plan_step is not None:
             item.what = what_of(item.plan_step, item.round_no, plan)[:120]

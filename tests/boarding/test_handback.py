@@ -5,7 +5,7 @@ from django.db import IntegrityError, transaction
 
 from boarding.actions.handback import hand_back
 from boarding.actions.holds import place_hold
-from boarding.actions.looks import suspect_notifiable
+from boarding.actions.looks import suspect_by_contact, suspect_notifiable
 from boarding.actions.stays import make_ready
 from boarding.models import ConditionReport, Handback, Occupancy, Signature
 from boarding.overviews.handback import needs_of, receipt_words
@@ -252,3 +252,13 @@ def test_then_and_now_marks_what_differs(story: Worked) -> None:
     assert front.then.report == both.then
     assert front.now.report == both.now
     assert both.differences == 2
+
+
+def test_a_suspect_tree_says_so_before_it_is_handed_over(story: Worked) -> None:
+    suspect_by_contact(
+        tree=story.tree, reason="Stood with an infested tree", at=at(29, 9), by=story.proprietor
+    )
+    [standing] = [need for need in needs_of(story.stay, at(29, 15)) if need.code == "standing"]
+    assert standing.sentence == (
+        "Suspect: it stood with an infested tree and is not cleared yet. Tell the owner, who looks it over at home."
+    )

@@ -363,3 +363,17 @@ def test_an_ended_plan_ends_once(scene, verb) -> None:
     refused = refusal(plans.end, plan=plan, verb=verb, why="Again", at=at(7), by=scene.grower)
     assert refused.code == "not-now"
     assert "only while it is" in refused.sentence
+
+
+def test_an_infested_tree_does_not_end_its_plan_with_success(scene) -> None:
+    plan = running(scene, programme(BRUSH))
+    look(scene, at(5, 9), live=9)
+    refused = refusal(plans.end, plan=plan, verb=PlanVerb.SUCCEED, why="Done", at=at(6), by=scene.grower)
+    assert (refused.code, refused.field) == ("live-seen", "verb")
+    plans.end(plan=plan, verb=PlanVerb.GIVE_UP, why="Too many", at=at(6), by=scene.grower)
+
+
+def test_the_open_step_says_how_many_rounds_are_expected_now(scene) -> None:
+    plan = running(scene, programme(BRUSH, expected_rounds=3))
+    plans.another_round(plan=plan, why="Two live under one cover", at=at(6), by=scene.proprietor)
+    assert open_item().what == "Brush by hand, round 1 of 4"
