@@ -3,12 +3,16 @@
 import datetime as dt
 import uuid
 
+import time_machine
+
 from boarding.models import Stay
+from care import tasks
 from care.actions import due
 from care.models import Activity, DueItem, Plan, PlanStep, TimeEntry
 from nursery import clock
-from nursery.models import Person
+from nursery.models import Nursery, Party, Person
 from tests.factories import OrganismFactory
+from tests.scenes import Scene, at, in_care
 
 
 def plan_that_tells(stay: Stay, by: Person, when: dt.datetime, tells: bool = True) -> Plan:
@@ -80,3 +84,30 @@ def treated(stay: Stay, by: Person, start: dt.datetime, next_on: dt.date) -> Pla
     done(planned(plan, "brush", clock.day_of(start), start - dt.timedelta(days=1)), by, start)
     planned(plan, "brush", next_on, start + dt.timedelta(hours=1), round_no=2)
     return plan
+
+
+def reachable() -> Scene:
+    """A customer with an address; the nursery with a telephone."""
+    scene = in_care()
+    Nursery.objects.update(phone="0404 000000", email="office@derrynavail.example")
+    Party.objects.filter(pk=scene.owner.pk).update(email="nuala@customer.example")
+    return scene
+
+
+def june(day: int) -> dt.date:
+    return dt.date(2026, 6, day)
+
+
+def brushed(scene: Scene, day: int = 4, next_on: int = 11) -> Plan:
+    """Brushed from 9:00 to 10:00 UTC of the day; the next brushing is due on another."""
+    return treated(scene.stay, scene.grower, at(day), june(next_on))
+
+
+def sweep(when: dt.datetime) -> int:
+    with time_machine.travel(when, tick=False):
+        return tasks.tell_customers()
+
+
+def moved_to(day: int) -> None:
+    """The forecast moves the open item."""
+    DueItem.objects.filter(state="open").update(earliest_on=june(day), due_on=june(day))

@@ -7,7 +7,10 @@ from typing import Any
 
 import pytest
 
+from boarding.actions.looks import FindingInput
+from boarding.models import Look
 from care.actions import plans
+from care.actions.looks import look_and_plan
 from care.models import Activity, DueItem, Plan, Programme, ProgrammeStep, Thermometer, WeatherDay
 from nursery.actions.parties import record_consent
 from nursery.models import Person, Tree
@@ -98,6 +101,12 @@ def treated() -> Scene:
     determined(found.tree)
     says(found, found.grower, brush="yes", jet="yes", soap="yes", pruning="yes")
     return found
+
+
+def look(scene: Scene, when: dt.datetime, live: int = 0) -> Look:
+    """A look at sixty twigs that counted so many alive of the scale insect, and what it makes due."""
+    findings = [FindingInput(organism=scene.scale, live=live)] if live else []
+    return look_and_plan(tree=scene.tree, at=when, by=scene.grower, twigs=60, findings=findings)
 
 
 def open_item() -> DueItem:

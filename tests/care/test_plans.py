@@ -3,10 +3,8 @@
 import pytest
 from django.db import IntegrityError, transaction
 
-from boarding.actions.looks import FindingInput
 from boarding.actions.stays import bring_back, send_away
 from care.actions import due, entries, following, plans, rounds
-from care.actions.looks import look_and_plan
 from care.models import DueItem, Plan
 from care.states import PlanVerb
 from nursery.models import AuditRow, Tree
@@ -18,6 +16,7 @@ from tests.plan_scenes import (
     SOAP_BY_WARMTH,
     SOAP_NEXT_DAY,
     determined,
+    look,
     on,
     open_item,
     programme,
@@ -266,11 +265,6 @@ def test_a_tree_of_unknown_kind_is_tested_on_two_twigs_before_it_is_sprayed(scen
 
 
 # ---- looks, absence, ends ----------------------------------------------------------------------------------------
-
-
-def look(scene: Scene, when, live: int = 0) -> None:
-    findings = [FindingInput(organism=scene.scale, live=live)] if live else []
-    look_and_plan(tree=scene.tree, at=when, by=scene.grower, twigs=60, findings=findings)
 
 
 def test_with_none_alive_seen_the_round_is_finished_and_no_other_begins(scene) -> None:

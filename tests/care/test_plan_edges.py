@@ -2,10 +2,8 @@
 
 import pytest
 
-from boarding.actions.looks import FindingInput
 from boarding.models import StandingRow, Stay
 from care.actions import due, entries, following, looks, plans
-from care.actions.looks import look_and_plan
 from care.models import DueItem, Plan
 from nursery.models import Ownership
 from tests.factories import BareTreeFactory, OwnershipFactory
@@ -15,6 +13,7 @@ from tests.plan_scenes import (
     JET,
     SOAP_BY_WARMTH,
     determined,
+    look,
     on,
     open_item,
     programme,
@@ -34,11 +33,6 @@ pytestmark = [pytest.mark.django_db, pytest.mark.engine]
 @pytest.fixture
 def scene() -> Scene:
     return treated()
-
-
-def look(scene: Scene, when, live: int = 0) -> None:
-    findings = [FindingInput(organism=scene.scale, live=live)] if live else []
-    look_and_plan(tree=scene.tree, at=when, by=scene.grower, twigs=60, findings=findings)
 
 
 def open_items() -> list[str]:
