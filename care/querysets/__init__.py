@@ -37,6 +37,7 @@ from care.querysets.reference import (
     held_figures,
     materials_on,
     notes_on,
+    programmes_for,
     programmes_on,
 )
 from care.querysets.work import (
@@ -98,6 +99,7 @@ __all__ = [
     "overlapping",
     "owner_on",
     "payer_on",
+    "programmes_for",
     "programmes_on",
     "running",
     "running_of",

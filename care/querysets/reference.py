@@ -4,14 +4,9 @@ import datetime as dt
 
 from django.db.models import Q, QuerySet
 
-from care.models import (
-    Activity,
-    CareNote,
-    HeldFigure,
-    Material,
-    Programme,
-)
-from nursery.models import Organism
+from boarding.models import Finding
+from care.models import Activity, CareNote, HeldFigure, Material, Programme
+from nursery.models import Host, Organism, Tree
 
 
 def activities_on(day: dt.date) -> QuerySet[Activity]:
@@ -22,6 +17,16 @@ def activities_on(day: dt.date) -> QuerySet[Activity]:
 def programmes_on(day: dt.date) -> QuerySet[Programme]:
     """Programmes of treatment in use on the day."""
     return Programme.objects.filter(Q(retired_on=None) | Q(retired_on__gt=day))
+
+
+def programmes_for(tree: Tree, day: dt.date) -> QuerySet[Programme]:
+    """Programmes in use that may serve the tree: for any pest, for one its genus is a host of, or one found on it."""
+    programmes = programmes_on(day)
+    if tree.taxon is None:
+        return programmes
+    found = Finding.objects.filter(look__tree=tree, live__gt=0).values("organism")
+    hosts = Host.objects.filter(genus=tree.taxon.genus).values("organism")
+    return programmes.filter(Q(organism=None) | Q(organism__in=hosts) | Q(organism__in=found))
 
 
 def materials_on(day: dt.date) -> QuerySet[Material]:

@@ -15,7 +15,7 @@ from care.forms.plans import ChooseProgrammeForm, DrawUpForm, EndPlanForm, Pause
 from care.forms.work import WhyForm
 from care.models import Plan, Programme
 from care.overviews import plans as overview
-from care.querysets import programmes_on
+from care.querysets import programmes_for
 from nursery import clock, slots
 from nursery.forms.fields import refusals_in
 from nursery.models import Tree
@@ -62,7 +62,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
 def plan_draw_up(request: HttpRequest, tree: int) -> HttpResponse:
     """Which programme for this tree, and which of its steps?"""
     row, day = get_object_or_404(Tree, pk=tree), clock.today()
-    offered = programmes_on(day).order_by("name")
+    offered = programmes_for(row, day).order_by("name")
     chosen = offered.filter(pk=key_in(request.GET.get("programme", ""))).first()
     if chosen is None:
         choose = ChooseProgrammeForm()

@@ -112,6 +112,8 @@ def mark(standing: str, on: dt.date | None = None, reason: str = "") -> dict[str
 
 def _said_once(reason: str, on: dt.date | None) -> tuple[str, dt.date | None]:
     """A reason that names the day in short ('on 26 June') says it in full, and the day is not printed beside it."""
+    if on is not None and words.day(on) in reason:
+        return reason, None
     short = f"{on.day} {words.MONTHS[on.month - 1]}" if on else ""
     found = re.search(rf"(?<!\d){short}(?! \d{{4}})", reason) if short else None
     if on is None or found is None:

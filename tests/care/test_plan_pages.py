@@ -8,7 +8,7 @@ from care.actions.activities import USUAL, load_activities
 from care.actions.programmes import load_programmes
 from care.models import DueItem, Plan, Programme, ProgrammeStep
 from nursery.actions.dead_addresses import note_dead
-from nursery.models import AuditRow
+from nursery.models import AuditRow, Host, Organism
 from tests.care_pages import NOW, office, press, signed_in, text
 from tests.factories import PersonFactory
 from tests.factories_care import clocked
@@ -76,6 +76,23 @@ def test_the_office_goes_from_the_plan_to_the_answer_that_is_missing_and_back(sc
     assert (form["tree"].value(), form["question"].value()) == (str(scene.tree.pk), "soap")
     told = {"question": "soap", "tree": scene.tree.pk, "wording": "Soap?", "answer": "yes", "way": "phone"}
     assert client.post(way, told).url == plan
+
+
+def test_programmes_are_offered_for_pests_that_live_on_the_tree_or_were_found_on_it(scene) -> None:
+    oils = Organism.objects.create(common_name="Juniper scale", group="armoured_scale")
+    Programme.objects.filter(name="Juniper scale, summer oil").update(organism=oils)
+    mites = Organism.objects.create(common_name="Spruce spider mite", group="mite")
+    Programme.objects.filter(name="Spruce spider mite, oil").update(organism=mites)
+    client, address = signed_in(scene.grower), reverse("plan_draw_up", args=[scene.tree.pk])
+    page = text(client.get(address))
+    assert "Scale, by the hatch" in page
+    assert "Juniper scale, summer oil" not in page
+    Host.objects.create(organism=oils, genus="Olea", strength="recorded", publisher="x", address="x")
+    scene.scale = mites
+    scene.look(at(25), live=2)
+    page = text(client.get(address))
+    assert "Juniper scale, summer oil" in page
+    assert "Spruce spider mite, oil" in page
 
 
 def test_a_step_the_owner_refused_starts_without_its_tick(scene) -> None:
