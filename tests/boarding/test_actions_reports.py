@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 
 from boarding.actions import reports
-from boarding.models import ConditionReport, PartGrade, Photo
+from boarding.models import BroughtThing, ConditionReport, PartGrade, Photo
 from boarding.states import StayState
 from nursery import kept_files
 from nursery.models import AuditRow, KeptFile, Nursery
@@ -149,3 +149,18 @@ def test_there_are_eight_named_angles(report, by):
     assert Photo.Angle.values == ["front", "right", "back", "left", "top", "trunk", "pot", "worst"]
     with pytest.raises(ValueError, match="inside"):
         reports.add_photo(report=report, angle="inside", data=picture(), at=NOON, by=by)
+
+
+def test_a_broken_pot_is_an_incident_with_its_photo_and_stays_on_the_list_of_what_came(by) -> None:
+    # The staff broke it: a report of its own, the worst spot in a picture, never silently.
+    stay = stay_in(StayState.IN_CARE, by=by)
+    pot = BroughtThing.objects.create(stay=stay, what="Pot, blue glaze")
+    told = reports.begin_report(stay=stay, kind="incident", at=LATER, by=by)
+    reports.write_report(
+        report=told, fields={}, parts=SOUND | {"pot": (3, "broken on the stairs")}, at=LATER, by=by
+    )
+    photo = reports.add_photo(report=told, angle="worst", data=picture(), at=LATER, by=by)
+    told = reports.finish_report(report=told, at=LATER, by=by)
+    assert (told.kind, told.finished_at, photo.report) == ("incident", LATER, told)
+    assert PartGrade.objects.get(report=told, part="pot").note == "broken on the stairs"
+    assert list(stay.things.all()) == [pot]
