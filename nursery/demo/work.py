@@ -96,7 +96,9 @@ def treat(
 def plan(house: House, on: Here, programme: str, pest: Organism, at: dt.datetime) -> None:
     """A plan from a programme, agreed and begun."""
     made, by = Programme.objects.get(name=programme), house.people["Orla"]
-    agree(plan=draw_up(tree=on.here, programme=made, organism=pest, at=at, by=by), at=at, by=by)
+    tells = isinstance(on, Guest)
+    drawn = draw_up(tree=on.here, programme=made, organism=pest, tells_customer=tells, at=at, by=by)
+    agree(plan=drawn, at=at, by=by)
 
 
 def _round(house: House, guest: Guest, day: dt.date, one: Round, every: int, programme: str) -> None:

@@ -9,7 +9,7 @@ from care.states import PLAN_OVER, PlanState, PlanVerb
 from tests.plan_scenes import BRUSH, on, open_item, programme, refusal, running, treated
 from tests.scenes import Scene, at
 
-pytestmark = [pytest.mark.django_db, pytest.mark.engine]
+pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
@@ -68,6 +68,7 @@ def test_what_a_plan_may_do_in_each_state(scene, state, verb) -> None:
     assert plan.state == expected
 
 
+@pytest.mark.engine
 @pytest.mark.parametrize(
     ("told", "name"),
     [
@@ -83,6 +84,7 @@ def test_the_database_holds_the_rules_of_a_plan(scene, told, name) -> None:
         Plan.objects.filter(pk=plan.pk).update(**told)
 
 
+@pytest.mark.engine
 @pytest.mark.parametrize(
     ("told", "name"),
     [
@@ -98,6 +100,7 @@ def test_the_database_holds_the_rules_of_a_step(scene, told, name) -> None:
         plan.steps.update(**told)
 
 
+@pytest.mark.engine
 def test_the_three_days_of_an_item_stand_in_their_order_in_the_database(scene) -> None:
     running(scene, programme(BRUSH))
     item = DueItem.objects.filter(pk=open_item().pk)

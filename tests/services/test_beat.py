@@ -13,7 +13,9 @@ def test_one_of_two_leads_and_the_other_takes_over_when_the_session_ends():
     assert first.held() is True
     assert second.held() is False
     with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_terminate_backend(%s)", [first.connection.connection.info.backend_pid])
+        cursor.execute(
+            "SELECT pg_terminate_backend(%s, 10000)", [first.connection.connection.info.backend_pid]
+        )
     assert second.held() is True
     assert first.held() is False
     assert second.held() is True
