@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from care.degree_days import METHOD_WORDS, Method
+from care.degree_days import Method
 from care.warmth import FILLED_AT_MOST, Reach
 from nursery import words
 
@@ -49,11 +49,6 @@ class Sum:
 
     def __str__(self) -> str:
         return f"{figure(self.target)} degree-days {self.scale} above {figure(self.base)}"
-
-    @property
-    def in_full(self) -> str:
-        """With the method, which is part of every figure."""
-        return f"{self} ({METHOD_WORDS[Method(self.method)]})"
 
 
 @dataclass(frozen=True)
@@ -170,7 +165,7 @@ def _by_hatch(wait: Wait, since: date, hatch: HatchWindow) -> DueDays:
         best=middle.best,
         latest=max(end, middle.best),
         earliest_why=_hatch_begins(hatch),
-        best_why=f"Hatch of {hatch.pest}: {_lower_first(_best_why(hatch.middle))}",
+        best_why=f"Hatch of {hatch.pest}: {words.lowered(_best_why(hatch.middle))}",
         latest_why=_hatch_ends(hatch, wait),
     )
     return _not_before(told, since)
@@ -212,7 +207,7 @@ def _within_label(told: DueDays, wait: Wait, last_use: date | None) -> DueDays:
     held = replace(told, earliest=allowed, earliest_why=why)
     if told.best < allowed:
         held = replace(
-            held, best=allowed, best_why=f"{why}; {_lower_first(told.best_why)}", best_by_warmth=told.best
+            held, best=allowed, best_why=f"{why}; {words.lowered(told.best_why)}", best_by_warmth=told.best
         )
     if held.latest < held.best:
         held = replace(held, latest=held.best, latest_why=why)
@@ -265,12 +260,12 @@ def _cool(reach: Reach) -> str:
 def _hatch_begins(hatch: HatchWindow) -> str:
     if hatch.seen_on:
         return f"First crawler seen on {words.day(hatch.seen_on)}"
-    return f"Hatch begins: {_lower_first(_best_why(hatch.begins))}"
+    return f"Hatch begins: {words.lowered(_best_why(hatch.begins))}"
 
 
 def _hatch_ends(hatch: HatchWindow, wait: Wait) -> str:
     if hatch.ends and hatch.ends.reach.best:
-        return f"Hatch ends: {_lower_first(_best_why(hatch.ends))}"
+        return f"Hatch ends: {words.lowered(_best_why(hatch.ends))}"
     return f"{_days(wait.window_days)} after the best day"
 
 
@@ -296,10 +291,6 @@ def _ends_of(reach: Reach) -> Iterator[str]:
 
 def _days(count: int) -> str:
     return "1 day" if count == 1 else f"{count} days"
-
-
-def _lower_first(sentence: str) -> str:
-    return words.lowered(sentence)
 
 
 def figure(value: float) -> str:

@@ -9,9 +9,8 @@ from collections.abc import Collection, Iterable
 from django.db import transaction
 
 from boarding.health import Rule, Standing, next_standing
-from boarding.overviews import open_stay_of, standing_of
+from boarding.overviews import standing_of
 from boarding.overviews.health import dated, looks_in_order
-from boarding.states import IN_HOUSE
 from care import querysets
 from care.actions import due, rounds, steps
 from care.models import (
@@ -97,7 +96,7 @@ def agree(*, plan: Plan, at: dt.datetime, by: Person) -> Plan:
     if lacking:
         raise Refused("no-consent", _ask_first(lacking))
     plan = _go(plan, PlanVerb.AGREE, at, by, agreed_at=at)
-    return begin(plan=plan, at=at, by=by) if _is_here(plan.tree, clock.day_of(at)) else plan
+    return begin(plan=plan, at=at, by=by) if querysets.is_here(plan.tree, clock.day_of(at)) else plan
 
 
 @transaction.atomic
@@ -296,14 +295,6 @@ def _tested_first(chosen: list[ProgrammeStep]) -> list[ProgrammeStep]:
     two_days = {"waits": Waits.DAYS, "least_days": 2, "best_days": 2, "most_days": 3}
     look = ProgrammeStep(kind=StepKind.INSPECT, note=THEIR_LOOK, each_round=False, **two_days)
     return [*chosen[:at], test, look, *chosen[at:]]
-
-
-def _is_here(tree: Tree, day: dt.date) -> bool:
-    stay = open_stay_of(tree)
-    if stay is not None:
-        return stay.lifeline in IN_HOUSE
-    owner = querysets.owner_on(tree, day)
-    return owner is not None and owner.party_id is None
 
 
 def _locked(plan: Plan) -> Plan:

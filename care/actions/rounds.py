@@ -12,8 +12,7 @@ from django.db.models import Q, QuerySet
 
 from boarding.health import Standing
 from boarding.models import Look
-from boarding.overviews import open_stay_of, standing_of
-from boarding.states import IN_HOUSE
+from boarding.overviews import standing_of
 from care import querysets
 from care.actions import due
 from care.due_days import DueDays
@@ -51,7 +50,7 @@ def follow(*, plan: Plan, at: dt.datetime, by: Person | None) -> DueItem | None:
     if plan.state != PlanState.RUNNING:
         return None
     place = next_place(plan)
-    if not _is_workable(plan.tree, at):
+    if not querysets.is_here(plan.tree, clock.day_of(at)):
         place = None
     item = open_items(plan).filter(meanwhile=False).first()
     if item is not None and (place is None or not _says(item, place)):
@@ -150,7 +149,9 @@ def ask_for_look(*, plan: Plan, at: dt.datetime) -> DueItem | None:
     None where one is due, or where a person let one fall since the last look.
     """
     tree = Tree.objects.select_for_update(no_key=True).get(pk=plan.tree_id)
-    if standing_of(tree) not in (Standing.OBSERVED, Standing.CLEAN) or not _is_workable(tree, at):
+    if standing_of(tree) not in (Standing.OBSERVED, Standing.CLEAN) or not querysets.is_here(
+        tree, clock.day_of(at)
+    ):
         return None
     asked = DueItem.objects.filter(tree=tree, kind=Kind.LOOK)
     last = Look.objects.filter(tree=tree).order_by("-at").values_list("at", flat=True).first()
@@ -215,15 +216,6 @@ def _last_done(plan: Plan) -> DueItem | None:
 def _stands(entry: TimeEntry, tree: Tree, activity: Activity) -> bool:
     ended = entry.stopped_at is not None and entry.struck_out_at is None
     return ended and entry.tree_id == tree.pk and entry.activity_id == activity.pk
-
-
-def _is_workable(tree: Tree, at: dt.datetime) -> bool:
-    """In the house, or the nursery's own: nothing is due for a tree that is away or gone."""
-    stay = open_stay_of(tree)
-    if stay is not None:
-        return stay.lifeline in IN_HOUSE
-    owner = querysets.owner_on(tree, clock.day_of(at))
-    return owner is not None and owner.party_id is None
 
 
 def _says(item: DueItem, place: Place) -> bool:
@@ -322,7 +314,7 @@ def _meanwhile(plan: Plan, place: Place, told: DueDays, at: dt.datetime) -> None
         Kind.TREAT,
         at=at,
         what=f"{step} meanwhile, round {place.round_no} of {plan.expected_rounds}",
-        why=f"The best day is {words.day(told.best_by_warmth)}; {told.earliest_why[:1].lower()}{told.earliest_why[1:]}",
+        why=f"The best day is {words.day(told.best_by_warmth)}; {words.lowered(told.earliest_why)}",
         due_on=day,
         latest_on=told.best,
         latest_why="Then the spray may follow",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Prefetch, QuerySet
 
 from care.actions.plans import means_lacking
+from care.degree_days import METHOD_WORDS, Method
 from care.due_days import DueDays, figure
 from care.models import DueItem, Plan, PlanStep, Waits
 from care.models.programmes import Step
@@ -14,8 +15,6 @@ from care.overviews.day_lines import tags_of
 from care.overviews.step_days import StepDays
 from care.states import PLAN_NEXT, PLAN_OVER, PLAN_WORDS, PlanState, PlanVerb
 from nursery.models import Consent, Question
-
-METHODS = {"average": "simple average", "sine": "single sine"}
 
 
 @dataclass(frozen=True)
@@ -59,10 +58,6 @@ class PlanLine:
     state: str
     held_by: str
     next: DueItem | None
-
-    @property
-    def is_over(self) -> bool:
-        return self.plan.state in PLAN_OVER
 
 
 def plan_page(plan: Plan, day: dt.date) -> PlanPage:
@@ -131,7 +126,7 @@ def _waits(step: Step) -> str:
     calendar = _days(step)
     if step.waits == Waits.DEGREE_DAYS and step.degree_days is not None and step.base is not None:
         total = f"{figure(float(step.degree_days))} degree-days {step.scale} above {figure(float(step.base))}"
-        return f"at {total} ({METHODS[step.method]}), by the calendar {calendar}"
+        return f"at {total} ({METHOD_WORDS[Method(step.method)]}), by the calendar {calendar}"
     if step.waits == Waits.HATCH:
         return f"at the hatch of generation {step.generation}, by the calendar {calendar}"
     return calendar if step.waits == Waits.DAYS and step.most_days else "at once"

@@ -43,6 +43,7 @@ from care.querysets.reference import (
 from care.querysets.work import (
     charged_minutes,
     group_work,
+    is_here,
     last_sign,
     latest_first,
     not_billed,
@@ -76,6 +77,7 @@ __all__ = [
     "find_of",
     "finds_without_case",
     "group_work",
+    "is_here",
     "held_figures",
     "items_of_gone",
     "last_sign",

@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum
 
 from boarding.models import Look, Occupancy, Photo, Stay
+from boarding.overviews import open_stay_of
 from boarding.querysets import midnight
-from boarding.states import StayState
+from boarding.states import IN_HOUSE, StayState
 from care import minutes
 from care.models import (
     Activity,
@@ -127,6 +128,15 @@ def owner_on(tree: Tree, day: dt.date) -> Ownership | None:
     """Whose tree it was on the day; a row without a party is the nursery's own stock."""
     rows = Ownership.objects.filter(tree=tree, since_on__lte=day).exclude(until_on__lte=day)
     return rows.select_related("party").order_by("-since_on", "-pk").first()
+
+
+def is_here(tree: Tree, day: dt.date) -> bool:
+    """Whether the tree can be worked on: in the house, or the nursery's own; not away and not gone."""
+    stay = open_stay_of(tree)
+    if stay is not None:
+        return stay.lifeline in IN_HOUSE
+    owner = owner_on(tree, day)
+    return owner is not None and owner.party_id is None
 
 
 def payer_on(stay: Stay, day: dt.date) -> Party:

@@ -69,7 +69,7 @@ def test_a_start_and_a_method_are_only_taken_where_they_are_stated(loaded):
 
 
 def test_the_impossible_row_is_kept_with_its_reason_and_nobody_can_hold_to_it(loaded):
-    """Michigan State as transcribed prints 1900-1050 for the second generation of euonymus scale."""
+    """Michigan State, as read in a public copy, prints 1900-1050 for the second generation of euonymus scale."""
     (row,) = Threshold.objects.filter(usable=False)
     assert (row.row, row.organism.common_name, row.low, row.high) == (21, "Euonymus scale", None, None)
     assert "1900-1050" in row.unusable_why
