@@ -87,6 +87,7 @@ from nursery.overviews import tag_of
 from tests.estimate_scenes import promised_for
 from tests.factories_boarding import drawing
 from tests.notice_scenes import treated
+from tests.row_of import ROW_OF
 from tests.weather_scenes import hatching, list_of_days
 
 DAY = dt.date(2026, 6, 26)
@@ -96,51 +97,6 @@ NOW = dt.datetime(2026, 6, 26, 10, 0, tzinfo=dt.UTC)  # Friday, 11:00 at the nur
 
 BANK_LIST = b"Day;Who;In\n2.6.2026;N Quirke;12,50\n3.6.2026;Rent;-9,00\n"
 # The row that an address names by its <pk>, by how the address begins.
-ROW_OF = {
-    "addresses": DeadAddress,
-    "again": Retreatment,
-    "bank-files": BankFile,
-    "month-end": MonthEnd,
-    "bank-rows": BankRow,
-    "benches": Bench,
-    "care-notes": CareNote,
-    "clock": TimeEntry,
-    "contacts": ContactCase,
-    "contacts/trees": ContactTree,
-    "credit-notes": CreditNote,
-    "disputes": Dispute,
-    "due": DueItem,
-    "estimates": Estimate,
-    "exceptions": ZoneOverride,
-    "files": KeptFile,
-    "goodwill": Goodwill,
-    "holds": Hold,
-    "invoices": Invoice,
-    "jobs": Job,
-    "late-interest": LateInterest,
-    "late-terms": LateTerms,
-    "links": PartyLink,
-    "materials": Material,
-    "materials/used": MaterialUse,
-    "payments": Payment,
-    "people": Party,
-    "plans": Plan,
-    "programmes": Programme,
-    "pests": Organism,
-    "people-at-work": Person,
-    "rates": RateCard,
-    "reminders": ReminderMail,
-    "reminders/customers": CustomerNotice,
-    "stays": Stay,
-    "tags": Tag,
-    "trees": Tree,
-    "visits": Visit,
-    "weather": Thermometer,
-    "weather/files": WeatherFile,
-    "weather/thermometers": Thermometer,
-    "work": TimeEntry,
-    "write-offs": WriteOff,
-}
 
 
 @dataclass(frozen=True)
